@@ -1,6 +1,28 @@
-//! The logic of Drawbar Almanac.
+//! The logic of Drawbar Almanac: which spindle needs its gripper service before which date, and why.
+//!
+//! One document, one way in (an [`actions::Action`]), one way out (an immutable [`shop::Shop`]).
+//! This crate knows no screen.
+
+pub mod actions;
+pub mod calendar;
+pub mod closure;
+pub mod crew;
+pub mod downtime;
+pub mod due;
+pub mod forecast;
+pub mod gauge;
 pub mod ids;
 pub mod interface;
 pub mod limits;
+pub mod machine;
+pub mod meter;
 pub mod moment;
+pub mod mounting;
+pub mod order;
+pub mod part;
+pub mod reading;
+pub mod service;
+pub mod settings;
+pub mod shop;
+pub mod spindle;
 pub mod units;

@@ -1,0 +1,137 @@
+//! The due list: every spindle, soonest service-by first, with its mark and where it is placed.
+
+use crate::forecast::SpindleForecast;
+use crate::ids::{OrderId, SpindleId};
+use crate::moment::Moment;
+use chrono::NaiveDate;
+use std::sync::Arc;
+
+/// The state words of the screen; the first that fits counts, in this order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Mark {
+    /// Not mounted, or taken out.
+    OutOfService,
+    /// Last reading (not doubted) or estimate under the stop limit, until measured within limits.
+    DoNotRun,
+    /// Under the service limit, setting dimension out of tolerance, or an interval over.
+    PastLimit,
+    /// Service-by now or within the booking horizon, and no order.
+    ToBook,
+    /// Its order is after service-by.
+    BookedLate,
+    /// An open order on or before service-by.
+    Booked,
+    /// Never measured.
+    NoReading,
+    /// Nothing of these.
+    Clear,
+}
+
+impl Mark {
+    /// All marks in their order.
+    pub const ALL: [Self; 8] = [
+        Self::OutOfService,
+        Self::DoNotRun,
+        Self::PastLimit,
+        Self::ToBook,
+        Self::BookedLate,
+        Self::Booked,
+        Self::NoReading,
+        Self::Clear,
+    ];
+
+    /// The word.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::OutOfService => "out of service",
+            Self::DoNotRun => "do not run",
+            Self::PastLimit => "past limit",
+            Self::ToBook => "to book",
+            Self::BookedLate => "booked late",
+            Self::Booked => "booked",
+            Self::NoReading => "no reading",
+            Self::Clear => "clear",
+        }
+    }
+
+    /// Whether a person must act.
+    #[must_use]
+    pub const fn needs_action(self) -> bool {
+        matches!(self, Self::DoNotRun | Self::PastLimit | Self::ToBook | Self::BookedLate)
+    }
+}
+
+/// An open order as far as the list shows it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Booking {
+    /// The order.
+    pub order: OrderId,
+    /// Its number.
+    pub name: String,
+    /// When it starts; `None`: not placed yet.
+    pub start: Option<Moment>,
+    /// Who leads.
+    pub technician: Option<String>,
+}
+
+/// One spindle of the list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DueRow {
+    /// The spindle.
+    pub spindle: SpindleId,
+    /// Its name.
+    pub name: String,
+    /// Where it sits, such as `R-07/2`; `None`: not mounted.
+    pub position: Option<String>,
+    /// Name of the machine.
+    pub machine: Option<String>,
+    /// The hall.
+    pub hall: Option<String>,
+    /// Tool interface.
+    pub interface: String,
+    /// State word.
+    pub mark: Mark,
+    /// Its open order.
+    pub booking: Option<Booking>,
+    /// The last downtime window of its machine before the service-by date, from the as-of day on.
+    pub last_window: Option<NaiveDate>,
+    /// The day on which the missing kit arrives, where the kit for its service is not here by the
+    /// last window; the far end of the calendar where nothing is on order.
+    pub kit_late: Option<KitLate>,
+    /// Days from the as-of day to service-by.
+    pub days: Option<i64>,
+    /// The projection behind it.
+    pub forecast: Arc<SpindleForecast>,
+}
+
+/// A kit that is not here in time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum KitLate {
+    /// It arrives on that day.
+    On(NaiveDate),
+    /// A part is missing and none is on order.
+    Missing,
+}
+
+/// The sentence that opens the page.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LeadLine {
+    /// What a person must act on; empty where nothing is wrong.
+    pub urgent: String,
+    /// The rest.
+    pub rest: String,
+}
+
+/// The whole list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DueList {
+    /// The day from which it looks.
+    pub as_of: NaiveDate,
+    /// How far ahead a service must be placed, in days.
+    pub booking_horizon_days: u32,
+    /// By service-by (none last), then reserve, then name; spindles not mounted last.
+    pub rows: Vec<DueRow>,
+    /// What matters today.
+    pub lead: LeadLine,
+}
