@@ -1,1 +1,6 @@
-//! App.
+//! Drawbar Almanac: the window and the headless commands over `almanac_core`.
+
+pub mod charts;
+pub mod pages;
+pub mod theme;
+pub mod widgets;

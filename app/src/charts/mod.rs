@@ -1,0 +1,1 @@
+//! Charts: from records and forecasts to painted lines. Pure mapping apart from painting.

@@ -1,0 +1,45 @@
+//! The foot of a page: its keys, which are buttons too.
+
+use crate::theme::{palette, sans, semibold, size};
+use eframe::egui::{self, Key, Modifiers, Response, Role, Sense, Stroke, WidgetInfo, vec2};
+
+/// A key of the foot: what is printed in the box, and what it does.
+#[derive(Debug, Clone, Copy)]
+pub struct FootKey {
+    /// Printed in the box, such as `Enter`.
+    pub printed: &'static str,
+    /// What it does, such as `open`.
+    pub does: &'static str,
+}
+
+/// Draws a key with its word; answers like a button whose accessible name is the word.
+pub fn foot_key(ui: &mut egui::Ui, key: FootKey, enabled: bool) -> Response {
+    let colours = palette(ui);
+    let (box_ink, word_ink) = if enabled { (colours.ink, colours.ink2) } else { (colours.ink3, colours.ink3) };
+    let printed = ui.painter().layout_no_wrap(key.printed.to_owned(), semibold(size::SMALL), box_ink);
+    let does = ui.painter().layout_no_wrap(key.does.to_owned(), sans(size::LABEL), word_ink);
+    let box_width = printed.size().x + 8.0;
+    let sense = if enabled { Sense::click() } else { Sense::hover() };
+    let (rect, response) = ui.allocate_exact_size(vec2(box_width + 5.0 + does.size().x, 20.0), sense);
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, enabled, key.does));
+    let boxed = egui::Rect::from_min_size(egui::pos2(rect.left() + 0.5, rect.center().y - 8.0), vec2(box_width, 16.0));
+    let painter = ui.painter();
+    painter.rect_stroke(boxed, 1.0, Stroke::new(1.0, colours.rule2), egui::StrokeKind::Inside);
+    let printed_at = boxed.center() - printed.size() / 2.0;
+    painter.galley(printed_at, printed, box_ink);
+    let does_at = egui::pos2(boxed.right() + 5.0, rect.center().y - does.size().y / 2.0);
+    if enabled && response.hovered() {
+        let y = rect.center().y + does.size().y / 2.0;
+        painter.hline(does_at.x..=rect.right(), y, Stroke::new(1.0, colours.ink2));
+    }
+    painter.galley(does_at, does, word_ink);
+    response
+}
+
+/// Whether a key is pressed outside any field; takes the key press.
+///
+/// Single letters act only while no text is being typed.
+pub fn pressed(ui: &egui::Ui, key: Key) -> bool {
+    let typing = ui.ctx().text_edit_focused();
+    !typing && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key))
+}

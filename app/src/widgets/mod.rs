@@ -1,0 +1,5 @@
+//! Pieces that several pages draw. No decisions about wear or dates.
+
+pub mod foot;
+pub mod mark;
+pub mod text;
