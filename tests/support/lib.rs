@@ -1,1 +1,3 @@
-//! Support.
+//! What tests, benches and the demo generator share.
+
+pub mod fleet;
