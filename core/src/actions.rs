@@ -95,6 +95,9 @@ pub enum Action {
     Order(Change<OrderId, Order>),
     /// What an import found, as one step.
     Import(Box<ImportBatch>),
+    /// Several changes in their order as one step: all or none. The text says what was done, for
+    /// the journal and for undo, such as `Close order 26-014`.
+    Together(String, Vec<Action>),
 }
 
 /// Rows that an import brings, with the ids they get or have.

@@ -67,6 +67,8 @@ pub enum Form {
     CorrectReading(almanac_core::ids::ReadingId),
     /// A correction of a service.
     CorrectService(almanac_core::ids::ServiceId),
+    /// A correction of a meter reading.
+    CorrectMeter(almanac_core::ids::MeterReadingId),
     /// A machine with its spindle, for a start from nothing.
     FirstMachine,
     /// Another spindle comes into the position of this one.
