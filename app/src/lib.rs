@@ -1,6 +1,8 @@
 //! Drawbar Almanac: the window and the headless commands over `almanac_core`.
 
 pub mod charts;
+pub mod command;
+pub mod notices;
 pub mod pages;
 pub mod theme;
 pub mod widgets;

@@ -92,6 +92,8 @@ pub enum Request {
     LookAsOf(NaiveDate),
     /// Ask for a place and write the work-order list there.
     ExportList,
+    /// A gesture of the program, such as undo or importing a folder.
+    Run(crate::command::Command),
     /// Tell the user something, in one sentence.
     Notice(String),
 }

@@ -1,6 +1,6 @@
 //! The foot of a page: its keys, which are buttons too.
 
-use crate::theme::{palette, sans, semibold, size};
+use crate::theme::{FOOT_HEIGHT, MARGIN, palette, sans, semibold, size};
 use eframe::egui::{self, Key, Modifiers, Response, Role, Sense, Stroke, WidgetInfo, vec2};
 
 /// A key of the foot: what is printed in the box, and what it does.
@@ -42,4 +42,24 @@ pub fn foot_key(ui: &mut egui::Ui, key: FootKey, enabled: bool) -> Response {
 pub fn pressed(ui: &egui::Ui, key: Key) -> bool {
     let typing = ui.ctx().text_edit_focused();
     !typing && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key))
+}
+
+/// The foot of a page: the last 38 px over a hairline, with what stands above them by the program
+/// itself (a notice). Call it before the page draws anything else.
+pub fn frame<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
+    let colours = palette(ui);
+    let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 0, bottom: 0 };
+    let shown = egui::Panel::bottom("foot")
+        .exact_size(FOOT_HEIGHT)
+        .resizable(false)
+        .show_separator_line(false)
+        .frame(egui::Frame::new().fill(colours.paper).inner_margin(margin))
+        .show(ui, |ui| {
+            let rect = ui.max_rect();
+            ui.painter().hline(rect.x_range(), rect.top() + 0.5, Stroke::new(1.0, colours.rule));
+            ui.spacing_mut().item_spacing.x = 20.0;
+            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), keys).inner
+        });
+    super::notice_line::show(ui);
+    shown.inner
 }

@@ -2,4 +2,5 @@
 
 pub mod foot;
 pub mod mark;
+pub mod notice_line;
 pub mod text;
