@@ -9,6 +9,7 @@ pub mod closure;
 pub mod crew;
 pub mod downtime;
 pub mod due;
+pub mod exposure;
 pub mod forecast;
 pub mod gauge;
 pub mod ids;
@@ -19,6 +20,7 @@ pub mod meter;
 pub mod moment;
 pub mod mounting;
 pub mod order;
+
 pub mod part;
 pub mod reading;
 pub mod service;
@@ -26,3 +28,5 @@ pub mod settings;
 pub mod shop;
 pub mod spindle;
 pub mod units;
+
+pub mod words;
