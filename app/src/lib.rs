@@ -2,6 +2,7 @@
 
 pub mod charts;
 pub mod command;
+pub mod forms;
 pub mod notices;
 pub mod pages;
 pub mod theme;
