@@ -1,1 +1,3 @@
 //! Acceptance.
+
+mod sample_shop;

@@ -1,3 +1,4 @@
 //! What tests, benches and the demo generator share.
 
 pub mod fleet;
+pub mod sample_shop;
