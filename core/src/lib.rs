@@ -9,6 +9,7 @@ pub mod closure;
 pub mod crew;
 pub mod downtime;
 pub mod due;
+pub mod export;
 pub mod exposure;
 pub mod forecast;
 pub mod gauge;
@@ -20,13 +21,14 @@ pub mod meter;
 pub mod moment;
 pub mod mounting;
 pub mod order;
-
 pub mod part;
+pub mod plausibility;
 pub mod reading;
+pub mod recurrence;
 pub mod service;
 pub mod settings;
 pub mod shop;
 pub mod spindle;
+pub mod tables;
 pub mod units;
-
 pub mod words;

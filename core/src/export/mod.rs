@@ -1,0 +1,5 @@
+//! What leaves the shop as files.
+
+pub mod cells;
+pub mod csv_text;
+pub mod folder;
