@@ -10,6 +10,7 @@ pub mod crew;
 pub mod downtime;
 pub mod due;
 pub mod export;
+pub mod expected;
 pub mod exposure;
 pub mod forecast;
 pub mod gauge;

@@ -3,6 +3,9 @@
 //! A form edits a draft of texts; the draft becomes an action or says, field by field and in
 //! words, what is wrong. Nothing here computes wear or dates.
 
+pub mod draft;
+pub mod reading_draft;
+
 use crate::pages::{Form, PageContext, Requests};
 use eframe::egui;
 
