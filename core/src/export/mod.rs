@@ -3,3 +3,6 @@
 pub mod cells;
 pub mod csv_text;
 pub mod folder;
+pub mod whole_file;
+
+pub use whole_file::write_whole;
