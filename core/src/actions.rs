@@ -3,6 +3,7 @@
 use crate::closure::Closure;
 use crate::crew::Technician;
 use crate::downtime::Downtime;
+use crate::error::Error;
 use crate::gauge::Gauge;
 use crate::ids::{
     ClosureId, DeliveryId, DowntimeId, GaugeId, InterfaceLimitsId, KitLineId, MachineId, MeterReadingId, MountingId,
@@ -18,6 +19,7 @@ use crate::reading::Reading;
 use crate::service::Service;
 use crate::settings::ShopSettings;
 use crate::spindle::Spindle;
+use crate::store::{self, Changes, StepStamp, Store};
 use chrono::NaiveDate;
 
 /// A change to one row of a register.
@@ -98,6 +100,37 @@ pub enum Action {
     /// Several changes in their order as one step: all or none. The text says what was done, for
     /// the journal and for undo, such as `Close order 26-014`.
     Together(String, Vec<Action>),
+}
+
+/// Does an action: one transaction, one step of the journal.
+///
+/// # Errors
+/// The first rule that the action breaks, or why the file could not be written; nothing is changed
+/// then.
+pub fn perform(store: &mut Store, action: Action, stamp: &StepStamp) -> Result<Changes, Error> {
+    store.transact(stamp, |writer| match action {
+        Action::Settings(settings) => store::settings_row(writer, &settings),
+        Action::Machine(change) => store::change(writer, change),
+        Action::Spindle(change) => store::change(writer, change),
+        Action::InterfaceLimits(change) => store::change(writer, change),
+        Action::Mounting(change) => store::change(writer, change),
+        Action::ExchangeSpindle { position, incoming, on } => store::exchange(writer, position, incoming, on),
+        Action::AddMachineWithSpindles(machine, spindles) => store::add_with_spindles(writer, &machine, &spindles),
+        Action::Meter(recording) => store::record(writer, recording),
+        Action::Reading(recording) => store::record(writer, recording),
+        Action::RecordService(service, readings) => store::record_service(writer, &service, &readings),
+        Action::Service(recording) => store::record(writer, recording),
+        Action::Closure(change) => store::change(writer, change),
+        Action::Gauge(change) => store::change(writer, change),
+        Action::Technician(change) => store::change(writer, change),
+        Action::Downtime(change) => store::change(writer, change),
+        Action::Part(change) => store::change(writer, change),
+        Action::Delivery(change) => store::change(writer, change),
+        Action::KitLine(change) => store::change(writer, change),
+        Action::ServiceKind(change) => store::change(writer, change),
+        Action::Order(change) => store::change(writer, change),
+        Action::Import(batch) => store::import(writer, &batch),
+    })
 }
 
 /// Rows that an import brings, with the ids they get or have.

@@ -1,3 +1,4 @@
 //! Acceptance.
 
 mod sample_shop;
+mod shop_file;

@@ -1,0 +1,85 @@
+//! Rules of machines.
+
+use super::mountings;
+use super::names::records_of;
+use super::registers::{self, Register};
+use super::rules::Checked;
+use crate::error::{Conflict, Error};
+use crate::ids::MachineId;
+use crate::machine::{Machine, Position};
+use crate::mounting::Mounting;
+use crate::spindle::Spindle;
+use crate::store::steps::Writer;
+use crate::store::{ShopTable, StoreError};
+use chrono::NaiveDate;
+use rusqlite::{OptionalExtension as _, params};
+
+impl Checked for Machine {
+    fn check(&self) -> Result<(), Error> {
+        self.clone().checked()?;
+        Ok(())
+    }
+}
+
+impl Register for Machine {
+    fn label(&self, _writer: &Writer<'_>) -> Result<String, StoreError> {
+        Ok(format!("machine {}", self.name))
+    }
+
+    fn unique_name(&self) -> Option<&str> {
+        Some(&self.name)
+    }
+
+    fn check_among(&self, writer: &Writer<'_>, id: Option<MachineId>) -> Result<(), Error> {
+        let Some(id) = id else {
+            return Ok(());
+        };
+        for table in [ShopTable::Mountings, ShopTable::Meters] {
+            let sql = format!("SELECT position FROM {} WHERE machine_id = ?1 AND position > ?2 LIMIT 1", table.name());
+            let used = writer
+                .connection
+                .prepare_cached(&sql)
+                .and_then(|mut statement| {
+                    statement.query_row(params![id.row(), self.positions], |row| row.get(0)).optional()
+                })
+                .map_err(StoreError::from)?;
+            if let Some(used) = used {
+                let (machine, positions) = (self.name.clone(), self.positions);
+                return Err(Conflict::PositionInUse { machine, positions, used, what: table.label() }.into());
+            }
+        }
+        Ok(())
+    }
+
+    fn check_removal(&self, writer: &Writer<'_>, id: MachineId) -> Result<(), Error> {
+        let tables = [ShopTable::Mountings, ShopTable::Meters, ShopTable::Downtimes];
+        match records_of(writer, &tables, "machine_id", id.row())? {
+            Some(records) => Err(Conflict::HasRecords {
+                what: format!("machine {}", self.name),
+                records,
+                instead: "take its spindles out of it, and it has no more dates",
+            }
+            .into()),
+            None => Ok(()),
+        }
+    }
+}
+
+/// A new machine with new spindles in its positions; gives back the label of the step.
+pub(crate) fn add_with_spindles(
+    writer: &Writer<'_>,
+    machine: &Machine,
+    spindles: &[(Spindle, u32, NaiveDate)],
+) -> Result<String, Error> {
+    let machine_id = registers::add(writer, machine)?;
+    for (spindle, number, since) in spindles {
+        let spindle = registers::add(writer, spindle)?;
+        let position = Position { machine: machine_id, number: *number };
+        mountings::add(writer, &Mounting { spindle, position, mounted_on: *since, removed_on: None })?;
+    }
+    Ok(match spindles.len() {
+        0 => format!("Add machine {}", machine.name),
+        1 => format!("Add machine {} with its spindle", machine.name),
+        n => format!("Add machine {} with {n} spindles", machine.name),
+    })
+}

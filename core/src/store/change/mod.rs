@@ -1,0 +1,17 @@
+//! What each action writes: the rules, then the rows, then the label of the step.
+
+mod import;
+mod machines;
+mod mountings;
+mod names;
+mod orders;
+mod records;
+mod registers;
+mod rules;
+mod spindles;
+
+pub(crate) use import::import;
+pub(crate) use machines::add_with_spindles;
+pub(crate) use mountings::exchange;
+pub(crate) use records::{record, record_service};
+pub(crate) use registers::{change, settings as settings_row};
