@@ -19,7 +19,7 @@ use crate::reading::Reading;
 use crate::service::Service;
 use crate::settings::ShopSettings;
 use crate::spindle::Spindle;
-use crate::store::{self, Changes, StepStamp, Store};
+use crate::store::{self, Changes, StepStamp, Store, Writer};
 use chrono::NaiveDate;
 
 /// A change to one row of a register.
@@ -108,7 +108,12 @@ pub enum Action {
 /// The first rule that the action breaks, or why the file could not be written; nothing is changed
 /// then.
 pub fn perform(store: &mut Store, action: Action, stamp: &StepStamp) -> Result<Changes, Error> {
-    store.transact(stamp, |writer| match action {
+    store.transact(stamp, |writer| write(writer, action))
+}
+
+/// Writes an action inside a step; gives back the label of the step.
+fn write(writer: &Writer<'_>, action: Action) -> Result<String, Error> {
+    match action {
         Action::Settings(settings) => store::settings_row(writer, &settings),
         Action::Machine(change) => store::change(writer, change),
         Action::Spindle(change) => store::change(writer, change),
@@ -130,7 +135,11 @@ pub fn perform(store: &mut Store, action: Action, stamp: &StepStamp) -> Result<C
         Action::ServiceKind(change) => store::change(writer, change),
         Action::Order(change) => store::change(writer, change),
         Action::Import(batch) => store::import(writer, &batch),
-    })
+        Action::Together(label, actions) => {
+            actions.into_iter().try_for_each(|action| write(writer, action).map(drop))?;
+            Ok(label)
+        }
+    }
 }
 
 /// Rows that an import brings, with the ids they get or have.

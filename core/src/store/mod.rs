@@ -26,6 +26,7 @@ pub use journal::{JournalEntry, StepState};
 pub use lock::ShopLock;
 pub use migrate::{APPLICATION_ID, latest_version};
 pub use steps::StepStamp;
+pub(crate) use steps::Writer;
 pub use tables::{Changes, ShopTable};
 
 pub(crate) use change::{add_with_spindles, change, exchange, import, record, record_service, settings_row};

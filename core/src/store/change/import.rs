@@ -51,7 +51,8 @@ fn visit_all(batch: &ImportBatch, visitor: &mut impl TableVisitor) -> Result<(),
 pub(crate) fn import(writer: &Writer<'_>, batch: &ImportBatch) -> Result<String, Error> {
     let mut count = Count { n_added: 0, n_changed: usize::from(batch.settings.is_some()) };
     visit_all(batch, &mut count)?;
-    let row_by_row = count.n_added <= ROW_BY_ROW;
+    // ranges stand before all other changes of a step, so they cannot follow any
+    let row_by_row = count.n_added <= ROW_BY_ROW || !log::touched(writer.connection, writer.step)?.is_empty();
     writer.log_rows(row_by_row)?;
     visit_all(batch, &mut AddAll { writer, row_by_row })?;
     writer.log_rows(true)?;
