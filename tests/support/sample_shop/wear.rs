@@ -60,7 +60,9 @@ impl Life {
             let stretch = until - from;
             let lost = mean * stretch * (1.0 + 0.11 * chance.bell());
             let found = (level - lost).clamp(77.6 + 2.6 * chance.unit(), level);
-            let drift = drift_mean * (1.0 + 0.25 * chance.bell());
+            // A wandering that the story wants belongs to the present; it was slower before.
+            let earlier = if spindle.drift.is_some() { 0.7 } else { 1.0 };
+            let drift = drift_mean * earlier * (1.0 + 0.25 * chance.bell());
             let rate = if stretch > 1.0 { (level - found) / stretch } else { mean };
             life.stretches.push(Stretch { from, level, rate, deviation, drift });
             let set_found = deviation + drift * stretch;
