@@ -172,6 +172,17 @@ impl Shop {
         WorkingCalendar::new(first, last, &self.settings.weekday_weights, &closures)
     }
 
+    /// The open order of each spindle on a day; of several the one that starts first.
+    #[must_use]
+    pub fn open_orders_on(&self, day: NaiveDate) -> BTreeMap<SpindleId, &Row<OrderId, Order>> {
+        let mut open: Vec<_> = self.orders.iter().filter(|order| order.is_open_on(day)).collect();
+        open.sort_by(|a, b| {
+            let placed = |order: &Order| (order.start.is_none(), order.start);
+            placed(b).cmp(&placed(a)).then_with(|| b.name.cmp(&a.name))
+        });
+        open.into_iter().map(|order| (order.spindle, order)).collect()
+    }
+
     /// The shop as it was known on a day: nothing dated or recorded later, corrections only from
     /// the day on which they were made. Registers and limits have no history.
     #[must_use]

@@ -1,10 +1,27 @@
-//! First form of the forecast: a least-squares line per interval.
+//! First form of the forecast: a least-squares line per stretch between services.
+//!
+//! Force in percent of nominal, mean of the strokes, over run hours (clamp cycles or working days
+//! where there is no meter of hours). Doubted readings stay out of the line, and the forecast says
+//! so. Limits are reached by Student's t about the line, the uncertainty of the usage included.
 
-use super::{Cancelled, ForecastConfig, Progress, ShopForecast};
+use super::ahead::DaysAhead;
+use super::groups::Groups;
+use super::history::History;
+use super::spindle::{Subject, Surroundings, project};
+use super::student::StudentTable;
+use super::{Cancelled, ForecastConfig, Progress, ShopForecast, SpindleForecast};
+use crate::exposure::ExposureBook;
+use crate::ids::{OrderId, Row, SpindleId};
+use crate::order::Order;
 use crate::shop::Shop;
 use chrono::NaiveDate;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
-/// Projects every spindle of a shop from one day. `shop` holds what was known on that day
+/// A forecast looks ahead at most so far.
+const LONGEST_HORIZON_DAYS: u32 = 20_000;
+
+/// Projects every spindle of a shop from one day. Nothing that was dated or recorded later is used
 /// ([`Shop::known_on`]).
 ///
 /// # Errors
@@ -15,6 +32,140 @@ pub fn forecast_shop(
     config: &ForecastConfig,
     progress: &dyn Progress,
 ) -> Result<ShopForecast, Cancelled> {
-    let _ = (shop, as_of, config, progress);
-    todo!()
+    let basis = ForecastBasis::of(shop, as_of, config, progress)?;
+    let total = shop.spindles.len();
+    let mut spindles = BTreeMap::new();
+    for (done, id) in shop.spindles.keys().enumerate() {
+        if !progress.step(done, total) {
+            return Err(Cancelled);
+        }
+        if let Some(forecast) = basis.project(*id) {
+            spindles.insert(*id, Arc::new(forecast));
+        }
+    }
+    if !progress.step(total, total) {
+        return Err(Cancelled);
+    }
+    Ok(ShopForecast { as_of, config: *config, spindles })
+}
+
+/// Projects one spindle anew, with the group figures of an earlier run: what other spindles taught
+/// stays as it was. `None` for a spindle that the shop does not have.
+#[must_use]
+pub fn forecast_spindle(
+    shop: &Shop,
+    as_of: NaiveDate,
+    config: &ForecastConfig,
+    groups: &Groups,
+    spindle: SpindleId,
+) -> Option<SpindleForecast> {
+    shop.spindles.get(&spindle)?;
+    let known = shop.known_on(as_of);
+    let config = sane(config);
+    let book = ExposureBook::of(&known, as_of, config.horizon_days);
+    let histories = std::iter::once(spindle).filter_map(|id| Some((id, history_of(&known, &book, id)?))).collect();
+    let basis = ForecastBasis::new(known, book, histories, Some(groups.clone()), config);
+    basis.project(spindle)
+}
+
+/// Everything that is worked out once for a shop before its spindles are projected.
+#[derive(Debug, Clone)]
+pub struct ForecastBasis {
+    shop: Shop,
+    config: ForecastConfig,
+    book: ExposureBook,
+    days: DaysAhead,
+    table: StudentTable,
+    histories: BTreeMap<SpindleId, History>,
+    groups: Groups,
+    booked: BTreeMap<SpindleId, Row<OrderId, Order>>,
+}
+
+impl ForecastBasis {
+    /// Exposure, histories and group figures of a shop as known on a day.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `progress` asks to stop.
+    pub fn of(
+        shop: &Shop,
+        as_of: NaiveDate,
+        config: &ForecastConfig,
+        progress: &dyn Progress,
+    ) -> Result<Self, Cancelled> {
+        let config = sane(config);
+        let known = shop.known_on(as_of);
+        let book = ExposureBook::of(&known, as_of, config.horizon_days);
+        let mut histories = BTreeMap::new();
+        for id in known.spindles.keys() {
+            if !progress.step(0, known.spindles.len()) {
+                return Err(Cancelled);
+            }
+            histories.extend(history_of(&known, &book, *id).map(|history| (*id, history)));
+        }
+        Ok(Self::new(known, book, histories, None, config))
+    }
+
+    fn new(
+        shop: Shop,
+        book: ExposureBook,
+        histories: BTreeMap<SpindleId, History>,
+        groups: Option<Groups>,
+        config: ForecastConfig,
+    ) -> Self {
+        let groups = groups.unwrap_or_else(|| {
+            let known = histories.iter().filter_map(|(id, history)| Some((&shop.spindles.get(id)?.interface, history)));
+            Groups::of(known)
+        });
+        let booked = shop.open_orders_on(book.as_of).into_iter().map(|(id, row)| (id, row.clone())).collect();
+        let days = DaysAhead::new(&book.calendar, book.as_of, config.horizon_days);
+        let table = StudentTable::new(config.accepted_risk);
+        Self { shop, config, book, days, table, histories, groups, booked }
+    }
+
+    /// What the spindles have in common; for [`forecast_spindle`].
+    #[must_use]
+    pub const fn groups(&self) -> &Groups {
+        &self.groups
+    }
+
+    /// The exposure of all spindles.
+    #[must_use]
+    pub const fn exposure(&self) -> &ExposureBook {
+        &self.book
+    }
+
+    /// Projects one spindle; `None` for one that the shop does not have.
+    #[must_use]
+    pub fn project(&self, id: SpindleId) -> Option<SpindleForecast> {
+        let spindle = self.shop.spindles.get(&id)?;
+        let around = Surroundings {
+            shop: &self.shop,
+            book: &self.book,
+            days: &self.days,
+            table: &self.table,
+            config: &self.config,
+        };
+        let subject = Subject {
+            id,
+            spindle,
+            limits: self.shop.limits_of(spindle),
+            exposure: self.book.spindles.get(&id)?,
+            history: self.histories.get(&id)?,
+            figures: self.groups.figures(&spindle.interface),
+            booked: self.booked.get(&id).and_then(|order| order.start),
+        };
+        Some(project(around, &subject))
+    }
+}
+
+fn history_of(shop: &Shop, book: &ExposureBook, id: SpindleId) -> Option<History> {
+    let spindle = shop.spindles.get(&id)?;
+    let limits = shop.limits_of(spindle);
+    Some(History::of(shop, id, spindle, &limits, book.spindles.get(&id)?, book))
+}
+
+/// The same request within what can be computed.
+fn sane(config: &ForecastConfig) -> ForecastConfig {
+    let risk = if config.accepted_risk.is_finite() { config.accepted_risk.clamp(1e-4, 0.9999) } else { 0.1 };
+    ForecastConfig { accepted_risk: risk, horizon_days: config.horizon_days.clamp(1, LONGEST_HORIZON_DAYS) }
 }

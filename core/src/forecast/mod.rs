@@ -3,7 +3,20 @@
 //! Pure: no disk, no clock, no chance. Screens and lists only see the types of this file, so that
 //! the model behind them can be exchanged.
 
+mod ahead;
+mod explain;
+mod fan;
+mod groups;
+mod history;
+mod interval_dates;
+mod lasting;
+pub mod least_squares;
+mod limit_dates;
 mod line;
+mod setting;
+mod spindle;
+mod straight;
+mod student;
 
 use crate::ids::SpindleId;
 use crate::shop::Shop;
@@ -12,7 +25,8 @@ use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-pub use line::forecast_shop;
+pub use groups::Groups;
+pub use line::{ForecastBasis, forecast_shop, forecast_spindle};
 
 /// What a forecast is asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,0 +1,206 @@
+//! The history of one spindle on its wear clock, cut into the stretches between services.
+
+use crate::exposure::{ExposureBook, SpindleExposure};
+use crate::ids::SpindleId;
+use crate::limits::Limits;
+use crate::reading::{Phase, Reading};
+use crate::service::Kind;
+use crate::shop::Shop;
+use crate::spindle::Spindle;
+use crate::units::Quantity;
+use crate::words;
+use chrono::NaiveDate;
+
+/// Figures beyond this, in percent of nominal, say nothing more; it keeps absurd ones finite.
+const MOST_PERCENT: f64 = 1000.0;
+/// The same for a deviation from the setting dimension, in tolerances.
+const MOST_TOLERANCES: f64 = 1000.0;
+/// An as-left reading so much above the one before it, in percent of nominal, came from a service.
+const UNLOGGED_RISE: f64 = 3.0;
+
+/// A reading on the wear clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Point {
+    pub(super) day: NaiveDate,
+    pub(super) phase: Phase,
+    /// Wear clock, 1,000 run hours.
+    pub(super) k: f64,
+    /// Percent of nominal, or deviation in tolerances.
+    pub(super) y: f64,
+}
+
+/// A stretch between services.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Stretch {
+    pub(super) from: NaiveDate,
+    pub(super) to: Option<NaiveDate>,
+    /// Wear clock at its start.
+    pub(super) k_from: f64,
+    /// What kind of service began it; `None`: installation or first record.
+    pub(super) began_with: Option<Kind>,
+    pub(super) force: Vec<Point>,
+    pub(super) setting: Vec<Point>,
+}
+
+/// The history of one spindle, as known on the as-of day.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct History {
+    /// Oldest first; the last one still runs. Never empty.
+    pub(super) stretches: Vec<Stretch>,
+    /// Logged services by day, oldest first; two of one day are one, major if either is.
+    pub(super) services: Vec<(NaiveDate, Kind)>,
+    /// Whether a force was ever read and not doubted.
+    pub(super) force_measured: bool,
+    /// Percent of nominal of all undoubted forces, oldest first.
+    pub(super) forces: Vec<Point>,
+    pub(super) warnings: Vec<String>,
+}
+
+impl History {
+    pub(super) fn of(
+        shop: &Shop,
+        id: SpindleId,
+        spindle: &Spindle,
+        limits: &Limits,
+        exposure: &SpindleExposure,
+        book: &ExposureBook,
+    ) -> Self {
+        let mut warnings = Vec::new();
+        let clock = |day| exposure.clock.at(&book.calendar, day) / 1000.0;
+        let readings = in_order(shop, id);
+        let (mut forces, mut settings) = (Vec::new(), Vec::new());
+        for reading in readings {
+            if let Some(doubt) = &reading.doubt {
+                warnings.push(format!(
+                    "{} of {} left out: {doubt}",
+                    reading.quantity().label(),
+                    words::date_long(reading.at.date, book.as_of)
+                ));
+                continue;
+            }
+            let mean = reading.mean_base();
+            let point = |y: f64, most: f64| Point {
+                day: reading.at.date,
+                phase: reading.phase,
+                k: clock(reading.at.date),
+                y: y.clamp(-most, most),
+            };
+            match reading.quantity() {
+                Quantity::ClampForce => {
+                    let nominal = limits.nominal_force.value.get();
+                    forces.push(point(mean / nominal * 100.0, MOST_PERCENT));
+                }
+                Quantity::SettingDimension => {
+                    if let Some((aim, tolerance)) = limits.setting() {
+                        settings.push(point((mean - aim.get()) / tolerance.get(), MOST_TOLERANCES));
+                    }
+                }
+            }
+        }
+        forces.retain(|point| point.y.is_finite());
+        settings.retain(|point| point.y.is_finite());
+        let services = services_by_day(shop, id);
+        let mut stretches = cut(spindle, exposure, book, &services, &forces, &mut warnings);
+        for stretch in &mut stretches {
+            stretch.k_from = clock(stretch.from);
+        }
+        assign(&mut stretches, &forces, |stretch| &mut stretch.force);
+        assign(&mut stretches, &settings, |stretch| &mut stretch.setting);
+        Self { stretches, services, force_measured: !forces.is_empty(), forces, warnings }
+    }
+
+    /// The stretch that still runs.
+    pub(super) fn current(&self) -> &Stretch {
+        // `cut` always makes one
+        self.stretches.last().unwrap_or(&EMPTY)
+    }
+
+    /// Day of the last logged service.
+    pub(super) fn last_service(&self) -> Option<NaiveDate> {
+        self.services.last().map(|(day, _)| *day)
+    }
+}
+
+static EMPTY: Stretch =
+    Stretch { from: NaiveDate::MIN, to: None, k_from: 0.0, began_with: None, force: Vec::new(), setting: Vec::new() };
+
+/// Readings oldest first. Same day: routine, as found, as left; equal ones by time, then the larger
+/// first.
+fn in_order(shop: &Shop, id: SpindleId) -> Vec<&Reading> {
+    let mut readings: Vec<&Reading> = shop.readings_of(id).iter().map(|row| &row.value).collect();
+    readings.sort_by(|a, b| {
+        (a.at.date, a.phase, a.at.time)
+            .cmp(&(b.at.date, b.phase, b.at.time))
+            .then(b.mean_base().total_cmp(&a.mean_base()))
+    });
+    readings
+}
+
+fn services_by_day(shop: &Shop, id: SpindleId) -> Vec<(NaiveDate, Kind)> {
+    let mut services: Vec<(NaiveDate, Kind)> = shop.services_of(id).iter().map(|row| (row.at.date, row.kind)).collect();
+    services.sort_unstable();
+    // major sorts last, so of one day the later entry counts
+    services.reverse();
+    services.dedup_by_key(|(day, _)| *day);
+    services.reverse();
+    services
+}
+
+/// The stretches by their first days: installation or first record, logged services, and as-left
+/// readings high above the one before them with no service on record.
+fn cut(
+    spindle: &Spindle,
+    exposure: &SpindleExposure,
+    book: &ExposureBook,
+    services: &[(NaiveDate, Kind)],
+    forces: &[Point],
+    warnings: &mut Vec<String>,
+) -> Vec<Stretch> {
+    let first =
+        spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(book.as_of).min(book.as_of);
+    let mut starts: Vec<(NaiveDate, Option<Kind>)> = services.iter().map(|(day, kind)| (*day, Some(*kind))).collect();
+    for pair in forces.windows(2) {
+        let [before, after] = pair else { continue };
+        let logged = services.iter().any(|(day, _)| before.day <= *day && *day <= after.day);
+        let rises = after.y - before.y > UNLOGGED_RISE;
+        if after.phase == Phase::AsLeft && before.phase != Phase::AsLeft && rises && !logged {
+            starts.push((after.day, Some(Kind::Minor)));
+            warnings.push(format!(
+                "as left on {} without a service on record: taken as one for the wear, not for the intervals",
+                words::date_long(after.day, book.as_of)
+            ));
+        }
+    }
+    starts.sort_unstable();
+    if starts.first().is_none_or(|(day, _)| first < *day) {
+        starts.insert(0, (first, None));
+    }
+    let ends: Vec<Option<NaiveDate>> =
+        starts.iter().skip(1).map(|(day, _)| Some(*day)).chain(std::iter::once(None)).collect();
+    starts
+        .into_iter()
+        .zip(ends)
+        .map(|((from, began_with), to)| Stretch {
+            from,
+            to,
+            k_from: 0.0,
+            began_with,
+            force: Vec::new(),
+            setting: Vec::new(),
+        })
+        .collect()
+}
+
+/// Puts points into their stretches: on the day of a start, only what was read as left belongs to
+/// the new one.
+fn assign(stretches: &mut [Stretch], points: &[Point], mut list: impl FnMut(&mut Stretch) -> &mut Vec<Point>) {
+    for point in points {
+        let began = stretches.partition_point(|stretch| {
+            let takes_all = stretch.began_with.is_none() || point.phase == Phase::AsLeft;
+            stretch.from < point.day || (stretch.from == point.day && takes_all)
+        });
+        if let Some(stretch) = stretches.get_mut(began.saturating_sub(1)) {
+            list(stretch).push(*point);
+        }
+    }
+}
