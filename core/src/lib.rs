@@ -33,5 +33,6 @@ pub mod shop;
 pub mod spindle;
 pub mod store;
 pub mod tables;
+pub mod typed_date;
 pub mod units;
 pub mod words;
