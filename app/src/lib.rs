@@ -1,9 +1,17 @@
 //! Drawbar Almanac: the window and the headless commands over `almanac_core`.
 
+pub mod app;
 pub mod charts;
 pub mod command;
+pub mod document;
 pub mod forms;
 pub mod notices;
 pub mod pages;
+pub mod path_picker;
+pub mod preferences;
+pub mod results;
+pub mod task;
 pub mod theme;
+pub mod view_state;
 pub mod widgets;
+pub mod worker;

@@ -5,6 +5,7 @@
 pub mod due;
 pub mod shop;
 pub mod spindle;
+pub mod welcome;
 
 use almanac_core::actions::Action;
 use almanac_core::due::DueList;

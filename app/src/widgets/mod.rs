@@ -2,10 +2,16 @@
 
 pub mod choice;
 pub mod foot;
+pub mod head;
+pub mod keys_list;
 pub mod mark;
+pub mod menu;
 pub mod notice_line;
+pub mod path_line;
 pub mod ruled_blank;
 pub mod ruler;
+pub mod sign;
 pub mod text;
+pub mod word_button;
 
 pub use ruled_blank::ruled_blank;

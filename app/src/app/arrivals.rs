@@ -1,0 +1,191 @@
+//! What comes in from the threads, once a frame.
+
+use super::App;
+use crate::document::{Answer, Change, Document, Naming};
+use crate::pages::Page;
+use crate::task::Outcome;
+use crate::widgets::path_line::Purpose;
+use crate::worker::Job;
+use eframe::egui;
+use std::sync::Arc;
+use std::time::Duration;
+
+impl App {
+    /// Takes in what the threads have ready.
+    pub(super) fn take_arrivals(&mut self, ctx: &egui::Context) {
+        self.take_opened(ctx);
+        self.take_answers();
+        self.take_figures();
+        self.take_errands();
+        self.closing.retain(|thread| !thread.is_finished());
+    }
+
+    fn take_opened(&mut self, ctx: &egui::Context) {
+        let Some((opening, path)) = &self.opening else { return };
+        let result = match opening.poll() {
+            Outcome::Running => return,
+            Outcome::Done(result) => result,
+            Outcome::Lost => Err(format!("a fault in the program while {}", opening.what)),
+        };
+        let path = path.clone();
+        self.opening = None;
+        let opened = match result {
+            Ok(Some(opened)) => opened,
+            Ok(None) => {
+                self.notices.said("stopped; nothing was opened");
+                return;
+            }
+            Err(sentence) => {
+                self.preferences.forget(&path);
+                self.store_preferences();
+                self.refuse_opening(&sentence);
+                return;
+            }
+        };
+        let said = opened.said.clone();
+        match Document::start(ctx, opened, &self.revisions) {
+            Ok(document) => self.take_over(document),
+            Err(sentence) => self.notices.trouble(&sentence),
+        }
+        for sentence in said {
+            self.notices.said(&sentence);
+        }
+    }
+
+    /// A file that cannot be opened: on the welcome page where no shop is open, else as a notice.
+    fn refuse_opening(&mut self, sentence: &str) {
+        if self.document.is_none() {
+            self.refused = Some(almanac_core::words::capital(sentence));
+        } else {
+            self.notices.trouble(sentence);
+        }
+    }
+
+    /// Another document takes the place of the open one.
+    fn take_over(&mut self, document: Document) {
+        if let Some(left) = self.document.take() {
+            self.leave(left);
+        }
+        self.preferences.remember(document.path());
+        self.store_preferences();
+        self.document = Some(document);
+        self.refused = None;
+        self.path_line = None;
+        self.start_pages(Page::Due);
+    }
+
+    /// Everything that belonged to the shop before goes.
+    pub(super) fn start_pages(&mut self, page: Page) {
+        self.results.clear();
+        self.notices.clear();
+        self.due = super::DuePage::default();
+        self.spindle = super::SpindlePage::default();
+        self.shop = super::ShopPage::default();
+        self.forms = super::FormPanel::default();
+        self.view.start_at(page);
+    }
+
+    /// Leaves a document: an untitled one in which nothing was changed is no longer remembered.
+    pub(super) fn leave(&mut self, document: Document) {
+        if document.naming() == Naming::Untitled && document.snapshot().is_untouched && !document.is_busy() {
+            self.preferences.forget(document.path());
+            self.store_preferences();
+        }
+        self.closing.push(document.close());
+    }
+
+    fn take_answers(&mut self) {
+        let now = (self.outside.clock)();
+        let Some(document) = &mut self.document else { return };
+        let answers = match document.poll(now) {
+            Ok(answers) => answers,
+            Err(sentence) => {
+                self.notices.trouble(&sentence);
+                return;
+            }
+        };
+        for answer in answers {
+            match answer {
+                Answer::Changed(_, Change::Undone(label)) => self.notices.said(&format!("taken back: {label}")),
+                Answer::Changed(_, Change::Redone(label)) => self.notices.said(&format!("done again: {label}")),
+                Answer::Changed(_, Change::Performed(false)) => {
+                    self.notices.said("nothing changed: it already stood so");
+                }
+                Answer::Changed(..) => {}
+                Answer::Failed(sentence) => self.notices.trouble(&sentence),
+                Answer::PathFailed(sentence) => match &mut self.path_line {
+                    Some(line) => line.refuse(almanac_core::words::capital(&sentence)),
+                    None => self.notices.trouble(&sentence),
+                },
+                Answer::SavedAs(path) => {
+                    self.close_path_line(&[Purpose::SaveAs]);
+                    self.preferences.recent.retain(|known| !known.starts_with(&self.outside.folders.data) || known.exists());
+                    self.preferences.remember(&path);
+                    self.store_preferences();
+                    self.notices.said(&format!("saved as {}", self.outside.folders.shown(&path)));
+                }
+                Answer::Wrote(what, path) => {
+                    self.close_path_line(&[Purpose::Backup, Purpose::ExportFolder]);
+                    self.notices.said(&format!("wrote {what}: {}", self.outside.folders.shown(&path)));
+                }
+            }
+        }
+    }
+
+    fn close_path_line(&mut self, purposes: &[Purpose]) {
+        if self.path_line.as_ref().is_some_and(|line| purposes.contains(&line.purpose())) {
+            self.path_line = None;
+        }
+    }
+
+    fn take_figures(&mut self) {
+        let now = (self.outside.clock)();
+        let Some(worker) = &mut self.worker else { return };
+        for computed in worker.poll() {
+            if let Some(sentence) = self.results.accept(computed, now) {
+                self.notices.trouble(&sentence);
+            }
+        }
+    }
+
+    fn take_errands(&mut self) {
+        let mut running = Vec::new();
+        for errand in std::mem::take(&mut self.errands) {
+            match errand.poll() {
+                Outcome::Running => running.push(errand),
+                Outcome::Done(Ok(sentence)) => self.notices.said(&sentence),
+                Outcome::Done(Err(sentence)) => self.notices.trouble(&sentence),
+                Outcome::Lost => self.notices.trouble(&format!("a fault in the program while {}", errand.what)),
+            }
+        }
+        self.errands = running;
+    }
+
+    /// Asks the worker for figures of the shop as it stands now.
+    pub(super) fn request_figures(&mut self) {
+        let (Some(document), Some(worker)) = (&self.document, &mut self.worker) else { return };
+        let snapshot = document.snapshot();
+        if worker.requested() < snapshot.revision {
+            worker.request(Job {
+                revision: snapshot.revision,
+                known: Arc::clone(&snapshot.known),
+                as_of: snapshot.as_of,
+            });
+        }
+    }
+
+    /// With a new day the present moves on; a window left open notices at midnight.
+    pub(super) fn wake_at_midnight(&mut self, ctx: &egui::Context) {
+        let now = (self.outside.clock)();
+        if now.date() != self.today {
+            self.today = now.date();
+            if let Some(document) = &mut self.document {
+                document.renew(self.today);
+            }
+        }
+        let next = now.date().succ_opt().map(|day| day.and_time(chrono::NaiveTime::MIN) - now);
+        if let Some(wait) = next.and_then(|wait| wait.to_std().ok()) {
+            ctx.request_repaint_after(wait + Duration::from_secs(1));
+        }
+    }
+}

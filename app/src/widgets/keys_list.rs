@@ -1,0 +1,89 @@
+//! All keys on one page, in place of the page one was on.
+
+use super::foot::{FootKey, foot_key, frame};
+use crate::command::Command;
+use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size};
+use eframe::egui::{self, RichText};
+
+/// Keys of the pages; each page prints its own in its foot too.
+const PAGE_KEYS: [(&str, &[(&str, &str)]); 3] = [
+    (
+        "Due",
+        &[
+            ("Arrows", "choose a spindle"),
+            ("Enter", "open it"),
+            ("/", "find a position, spindle or order number"),
+            ("F", "filter by hall, interface, state, technician"),
+            ("S", "sort"),
+            ("+ \u{2212}", "longer or shorter calendar"),
+            ("E", "export the work-order list"),
+        ],
+    ),
+    (
+        "Spindle",
+        &[
+            ("Arrows", "step through the readings"),
+            ("Page Up, Page Down", "spindle before, spindle after"),
+            ("X", "date, run hours or clamp cycles"),
+            ("N", "new reading"),
+            ("V", "service"),
+            ("Esc", "back to the list"),
+        ],
+    ),
+    (
+        "Fields and forms",
+        &[
+            ("Enter", "next field; in a one-line field, take it"),
+            ("Tab", "next group"),
+            ("Ctrl Enter", "save the form, write the import"),
+            ("Space", "at a question: take the likely figure"),
+            ("Esc", "leave; what was typed is kept"),
+        ],
+    ),
+];
+
+/// Draws the list; `true`: leave it.
+pub fn ui(ui: &mut egui::Ui) -> bool {
+    let colours = palette(ui);
+    let leave = frame(ui, |ui| foot_key(ui, FootKey { printed: "F1", does: "back to the page" }, true).clicked());
+    egui::CentralPanel::default().frame(egui::Frame::new().fill(colours.paper).inner_margin(MARGIN)).show(ui, |ui| {
+        ui.label(RichText::new("Every key of the program").font(serif(size::LEAD)));
+        ui.label(
+            RichText::new("Single letters act only while no field is being typed in.")
+                .font(sans(size::BODY))
+                .color(colours.ink2),
+        );
+        ui.add_space(12.0);
+        egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            ui.horizontal_top(|ui| {
+                column(ui, "Everywhere", Command::ALL.iter().filter(|command| command.shortcut().is_some()).map(
+                    |command| (command.printed_keys(), command.label().trim_end_matches(" \u{2026}").to_owned()),
+                ));
+                ui.add_space(32.0);
+                ui.vertical(|ui| {
+                    for (place, keys) in PAGE_KEYS {
+                        column(ui, place, keys.iter().map(|(key, does)| ((*key).to_owned(), (*does).to_owned())));
+                        ui.add_space(16.0);
+                    }
+                });
+            });
+        });
+    });
+    leave
+}
+
+fn column(ui: &mut egui::Ui, head: &str, keys: impl Iterator<Item = (String, String)>) {
+    let colours = palette(ui);
+    ui.vertical(|ui| {
+        ui.set_width(400.0);
+        ui.label(RichText::new(head).font(serif_semibold(size::SECTION)));
+        ui.add_space(4.0);
+        egui::Grid::new(head).num_columns(2).min_col_width(130.0).spacing([12.0, 3.0]).show(ui, |ui| {
+            for (key, does) in keys {
+                ui.label(RichText::new(key).font(semibold(size::LABEL)));
+                ui.label(RichText::new(does).font(sans(size::BODY)).color(colours.ink2));
+                ui.end_row();
+            }
+        });
+    });
+}
