@@ -169,7 +169,8 @@ impl App {
         }
         let page = self.view.page();
         let closed = self.entry_closed();
-        let Some(context) = situation::context(self.document.as_ref(), &self.results, self.worker.as_ref(), closed.as_deref())
+        let Some(context) =
+            situation::context(self.document.as_ref(), &self.results, self.worker.as_ref(), closed.as_deref())
         else {
             let shown = welcome::Shown {
                 recent: &self.recent_shown(),

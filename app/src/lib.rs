@@ -10,6 +10,7 @@ pub mod pages;
 pub mod path_picker;
 pub mod preferences;
 pub mod results;
+pub mod start;
 pub mod task;
 pub mod theme;
 pub mod view_state;

@@ -110,8 +110,9 @@ impl Preferences {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Self::default()),
             Err(error) => return Err(format!("the preferences could not be read: {error}: {}", path.display())),
         };
-        let mut read: Self = serde_json::from_str(&text)
-            .map_err(|error| format!("the preferences could not be read and start anew: {error}: {}", path.display()))?;
+        let mut read: Self = serde_json::from_str(&text).map_err(|error| {
+            format!("the preferences could not be read and start anew: {error}: {}", path.display())
+        })?;
         read.scale_percent = read.scale_percent.clamp(SCALE_MIN, SCALE_MAX);
         Ok(read)
     }

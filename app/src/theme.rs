@@ -258,3 +258,8 @@ fn focus_frame(ui: &mut egui::Ui) {
         egui::StrokeKind::Inside,
     );
 }
+
+/// Ink of the window's icon, as red, green, blue and opacity.
+pub const ICON_INK: [u8; 4] = [0x16, 0x21, 0x2B, 0xFF];
+/// Ground of the window's icon.
+pub const ICON_PAPER: [u8; 4] = [0xFA, 0xFB, 0xFB, 0xFF];

@@ -119,7 +119,9 @@ impl App {
                 },
                 Answer::SavedAs(path) => {
                     self.close_path_line(&[Purpose::SaveAs]);
-                    self.preferences.recent.retain(|known| !known.starts_with(&self.outside.folders.data) || known.exists());
+                    self.preferences
+                        .recent
+                        .retain(|known| !known.starts_with(&self.outside.folders.data) || known.exists());
                     self.preferences.remember(&path);
                     self.store_preferences();
                     self.notices.said(&format!("saved as {}", self.outside.folders.shown(&path)));

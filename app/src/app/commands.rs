@@ -31,7 +31,8 @@ impl App {
             }
             let mut pressed = ctx.input_mut(|input| input.consume_shortcut(&shortcut));
             if command == Command::Redo {
-                let other = egui::KeyboardShortcut::new(egui::Modifiers::COMMAND.plus(egui::Modifiers::SHIFT), egui::Key::Z);
+                let other =
+                    egui::KeyboardShortcut::new(egui::Modifiers::COMMAND.plus(egui::Modifiers::SHIFT), egui::Key::Z);
                 pressed |= ctx.input_mut(|input| input.consume_shortcut(&other));
             }
             if command == Command::Larger {
@@ -215,7 +216,8 @@ impl App {
             self.notices.trouble_with(&closed, Command::Present);
             return;
         }
-        if let Some(context) = super::situation::context(self.document.as_ref(), &self.results, self.worker.as_ref(), None)
+        if let Some(context) =
+            super::situation::context(self.document.as_ref(), &self.results, self.worker.as_ref(), None)
         {
             self.forms.open(form, &context);
         }

@@ -119,7 +119,7 @@ impl App {
     /// the open shop, or opened as a shop of their own.
     pub(super) fn take_dropped(&mut self, ctx: &egui::Context) {
         let paths: Vec<PathBuf> = ctx.input_mut(|input| {
-            std::mem::take(&mut input.raw.dropped_files).into_iter().filter_map(|file| file.path).collect()
+            std::mem::take(&mut input.raw.dropped_files).into_iter().map(|file| file.path().to_owned()).collect()
         });
         let Some(first) = paths.first() else { return };
         let is_shop_file = first.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("almanac"));

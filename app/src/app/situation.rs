@@ -26,7 +26,7 @@ pub(super) fn context<'a>(
         shop: &snapshot.known,
         whole: &snapshot.whole,
         forecast: figures.map(|figures| &*figures.forecast),
-        due: figures.map(|figures| &*figures.due),
+        due: figures.and_then(|figures| figures.due.as_deref()),
         revision: snapshot.revision,
         figures_revision: results.figures_revision(),
         is_current: results.is_current(snapshot.revision),
@@ -34,6 +34,7 @@ pub(super) fn context<'a>(
         as_of: snapshot.as_of,
         present: snapshot.present,
         entry_closed,
+        journal: &snapshot.journal,
     })
 }
 
@@ -81,10 +82,10 @@ impl App {
             page: self.view.page(),
             status,
             status_names_shop,
-            day: self.document.as_ref().map(|document| Day {
-                as_of: document.day(),
-                present: document.snapshot().present,
-            }),
+            day: self
+                .document
+                .as_ref()
+                .map(|document| Day { as_of: document.day(), present: document.snapshot().present }),
             situation: self.situation(),
             undo: snapshot.and_then(|snapshot| snapshot.undo.as_deref()),
             redo: snapshot.and_then(|snapshot| snapshot.redo.as_deref()),

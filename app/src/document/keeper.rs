@@ -3,13 +3,16 @@
 use super::{Answer, Change, Naming, Revisions, Snapshot, Wish};
 use almanac_core::export::folder::write_folder;
 use almanac_core::shop::Shop;
-use almanac_core::store::{Access, Changes, Store};
+use almanac_core::store::{Access, Changes, JournalEntry, Store, StoreError};
 use chrono::NaiveDate;
 use eframe::egui;
 use std::fmt::Display;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
+
+/// How many entries of the journal the window shows.
+pub(super) const JOURNAL_SHOWN: usize = 500;
 
 /// The file with what was last read from it.
 #[derive(Debug)]
@@ -21,6 +24,7 @@ pub(crate) struct Keeper {
     pub(super) is_new: bool,
     /// Steps done less steps taken back since it was made or opened.
     pub(super) depth: i64,
+    pub(super) journal: Arc<Vec<JournalEntry>>,
     pub(super) wanted_day: Option<NaiveDate>,
     pub(super) today: NaiveDate,
 }
@@ -79,6 +83,7 @@ impl Keeper {
             }
             Wish::Reread => {
                 self.whole = Arc::new(self.store.load_shop().map_err(failed)?);
+                self.journal = Arc::new(self.store.journal(JOURNAL_SHOWN, 0).map_err(failed)?);
                 self.changed(Change::Looked, revisions)
             }
             Wish::SaveAs(path) => self.save_as(path),
@@ -94,9 +99,10 @@ impl Keeper {
         }
     }
 
-    fn refresh(&mut self, changes: &Changes) -> Result<(), almanac_core::store::StoreError> {
+    fn refresh(&mut self, changes: &Changes) -> Result<(), StoreError> {
         if !changes.is_empty() {
             self.whole = Arc::new(self.store.reload(&self.whole, changes)?);
+            self.journal = Arc::new(self.store.journal(JOURNAL_SHOWN, 0)?);
         }
         Ok(())
     }
@@ -106,7 +112,7 @@ impl Keeper {
     }
 
     /// The shop as it stands, seen from the wanted day.
-    pub(super) fn snapshot(&self, revisions: &Revisions) -> Result<Snapshot, almanac_core::store::StoreError> {
+    pub(super) fn snapshot(&self, revisions: &Revisions) -> Result<Snapshot, StoreError> {
         let present = self.whole.present(self.today);
         let as_of = self.wanted_day.unwrap_or(present).min(present);
         let undo = if self.is_new && self.depth == 0 { None } else { self.store.undo_label()? };
@@ -116,6 +122,7 @@ impl Keeper {
             as_of,
             present,
             revision: revisions.next(),
+            journal: Arc::clone(&self.journal),
             undo,
             redo: self.store.redo_label()?,
             is_untouched: self.is_untouched(),

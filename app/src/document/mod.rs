@@ -8,7 +8,7 @@ pub use opening::{OpenWhat, Opened, Opening, open};
 
 use almanac_core::actions::Action;
 use almanac_core::shop::Shop;
-use almanac_core::store::StepStamp;
+use almanac_core::store::{JournalEntry, StepStamp};
 use chrono::{NaiveDate, NaiveDateTime};
 use eframe::egui;
 use std::path::{Path, PathBuf};
@@ -43,6 +43,8 @@ pub struct Snapshot {
     pub present: NaiveDate,
     /// Changes with every change of the shop or the day.
     pub revision: u64,
+    /// The latest entries of the journal, newest first.
+    pub journal: Arc<Vec<JournalEntry>>,
     /// What undo would turn back.
     pub undo: Option<String>,
     /// What redo would do again.

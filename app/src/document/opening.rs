@@ -1,6 +1,6 @@
 //! Opening: a shop file, a folder as a shop without a name, or an empty shop. Away from the frame.
 
-use super::keeper::Keeper;
+use super::keeper::{JOURNAL_SHOWN, Keeper};
 use super::{Naming, Revisions, Snapshot};
 use crate::preferences::Folders;
 use crate::task::Pulse;
@@ -133,7 +133,9 @@ impl Opening {
         said: Vec<String>,
     ) -> Result<Opened, String> {
         let whole = Arc::new(store.load_shop().map_err(|error| error.to_string())?);
-        let keeper = Keeper { store, whole, naming, is_new, depth: 0, wanted_day: None, today: self.today };
+        let journal = Arc::new(store.journal(JOURNAL_SHOWN, 0).map_err(|error| error.to_string())?);
+        let today = self.today;
+        let keeper = Keeper { store, whole, naming, is_new, depth: 0, journal, wanted_day: None, today };
         let snapshot = keeper.snapshot(&self.revisions).map_err(|error| error.to_string())?;
         let saved_at = std::fs::metadata(&path)
             .and_then(|meta| meta.modified())

@@ -54,6 +54,8 @@ pub struct PageContext<'a> {
     pub present: NaiveDate,
     /// Why nothing can be entered, in words; `None`: entry is open.
     pub entry_closed: Option<&'a str>,
+    /// The latest entries of the journal, newest first.
+    pub journal: &'a [almanac_core::store::JournalEntry],
 }
 
 /// Which form is asked for.

@@ -5,7 +5,9 @@ use crate::command::Command;
 use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size};
 use crate::widgets::foot::{FootKey, foot_key, frame};
 use crate::widgets::sign;
-use eframe::egui::{self, Align2, Key, Modifiers, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
+use eframe::egui::{
+    self, Align2, Key, Modifiers, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2,
+};
 use std::path::PathBuf;
 
 /// What stands on the page.
@@ -151,13 +153,7 @@ fn recent_files(ui: &mut egui::Ui, recent: &[(String, PathBuf)]) -> Option<PathB
         }
         let number = (index + 1).to_string();
         let y = rect.center().y;
-        ui.painter().text(
-            pos2(rect.left() + 20.0, y),
-            Align2::CENTER_CENTER,
-            &number,
-            sans(size::LABEL),
-            colours.ink3,
-        );
+        ui.painter().text(pos2(rect.left() + 20.0, y), Align2::CENTER_CENTER, &number, sans(size::LABEL), colours.ink3);
         crate::widgets::text::left_cut(
             ui.painter(),
             pos2(rect.left() + 46.0, y),

@@ -88,7 +88,7 @@ fn left_part(ui: &mut egui::Ui, head: &Head<'_>, rect: Rect, asked: &mut Option<
     let title_room = (rect.width() * 0.34).max(120.0);
     let font = serif_semibold(16.0);
     let title = super::text::left_cut(ui.painter(), pos2(title_x, y), head.title, font, colours.ink, title_room);
-    let name = ui.interact(title, ui.id().with("title"), egui::Sense::hover());
+    let name = ui.interact(title, ui.scope_id().with("title"), egui::Sense::hover());
     name.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, head.title));
     let mut x = title.right() + 24.0;
     x = menu_button(ui, head, pos2(x, y), asked);
@@ -109,7 +109,8 @@ fn left_part(ui: &mut egui::Ui, head: &Head<'_>, rect: Rect, asked: &mut Option<
             *asked = Some(Asked::Run(command));
         }
         if is_here {
-            let bar = Rect::from_min_max(pos2(left - 1.0, rect.bottom() - 3.0), pos2(left + word_width + 1.0, rect.bottom()));
+            let bar =
+                Rect::from_min_max(pos2(left - 1.0, rect.bottom() - 3.0), pos2(left + word_width + 1.0, rect.bottom()));
             ui.painter().rect_filled(bar, 0.0, colours.ink);
         }
         x = left + word_width + 22.0;
@@ -151,13 +152,7 @@ fn menu_button(ui: &mut egui::Ui, head: &Head<'_>, at: egui::Pos2, asked: &mut O
 }
 
 /// What is saved, and the day, set from the right edge.
-fn right_part(
-    ui: &mut egui::Ui,
-    head: &Head<'_>,
-    typed: &mut Option<TypedDay>,
-    room: Rect,
-    asked: &mut Option<Asked>,
-) {
+fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, room: Rect, asked: &mut Option<Asked>) {
     let colours = palette(ui);
     let y = room.center().y;
     let mut right = room.right() - MARGIN;
@@ -177,7 +172,7 @@ fn right_part(
         }
     } else if !head.status.is_empty() {
         super::text::left_cut(ui.painter(), pos2(left, y), &head.status, font, colours.ink2, right - left);
-        let status = ui.interact(place, ui.id().with("status"), egui::Sense::hover());
+        let status = ui.interact(place, ui.scope_id().with("status"), egui::Sense::hover());
         status.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &head.status));
         if status_width > right - left {
             status.on_hover_text(&head.status);
@@ -270,10 +265,8 @@ enum TypedAnswer {
 fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui::Pos2) -> (f32, TypedAnswer) {
     let colours = palette(ui);
     let id = Id::unique("as-of day");
-    let place = Rect::from_min_max(
-        pos2(from_right.x - 190.0, from_right.y - 13.0),
-        pos2(from_right.x, from_right.y + 13.0),
-    );
+    let place =
+        Rect::from_min_max(pos2(from_right.x - 190.0, from_right.y - 13.0), pos2(from_right.x, from_right.y + 13.0));
     let edit = egui::TextEdit::singleline(&mut draft.text)
         .id(id)
         .hint_text(format!("{}, 17.3., \u{2212}7, fri", day.as_of))
@@ -288,10 +281,9 @@ fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui
         None => ("as of", colours.ink2),
     };
     let prompt = ui.painter().text(label, Align2::RIGHT_CENTER, prompt, sans(size::LABEL), ink);
-    let prompt_id = ui.interact(prompt, ui.id().with("as-of prompt"), egui::Sense::hover());
-    prompt_id.widget_info(|| {
-        egui::WidgetInfo::labeled(egui::Role::Label, true, draft.error.as_deref().unwrap_or("as of"))
-    });
+    let prompt_id = ui.interact(prompt, ui.scope_id().with("as-of prompt"), egui::Sense::hover());
+    prompt_id
+        .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, draft.error.as_deref().unwrap_or("as of")));
     let response = ui.put(place, edit);
     response.ctx.accesskit_node_builder(id, |node| node.set_label("Day to look at"));
     if !draft.had_focus {
@@ -308,11 +300,8 @@ fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui
     match parse_typed_date(&draft.text, day.as_of, Lean::Back) {
         Ok(typed) if typed <= day.present => (prompt.left(), TypedAnswer::Day(typed)),
         Ok(typed) => {
-            draft.error = Some(format!(
-                "{} lies after the present, {}",
-                words::date_full(typed),
-                words::date_full(day.present)
-            ));
+            draft.error =
+                Some(format!("{} lies after the present, {}", words::date_full(typed), words::date_full(day.present)));
             response.request_focus();
             (prompt.left(), TypedAnswer::Typing)
         }

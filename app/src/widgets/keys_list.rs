@@ -56,9 +56,13 @@ pub fn ui(ui: &mut egui::Ui) -> bool {
         ui.add_space(12.0);
         egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             ui.horizontal_top(|ui| {
-                column(ui, "Everywhere", Command::ALL.iter().filter(|command| command.shortcut().is_some()).map(
-                    |command| (command.printed_keys(), command.label().trim_end_matches(" \u{2026}").to_owned()),
-                ));
+                column(
+                    ui,
+                    "Everywhere",
+                    Command::ALL.iter().filter(|command| command.shortcut().is_some()).map(|command| {
+                        (command.printed_keys(), command.label().trim_end_matches(" \u{2026}").to_owned())
+                    }),
+                );
                 ui.add_space(32.0);
                 ui.vertical(|ui| {
                     for (place, keys) in PAGE_KEYS {
