@@ -4,22 +4,129 @@
 //! words, what is wrong. Nothing here computes wear or dates.
 
 pub mod draft;
+pub mod facts;
+pub mod layout;
+pub mod reading;
 pub mod reading_draft;
+pub mod slip;
+pub mod withdraw;
 
-use crate::pages::{Form, PageContext, Requests};
-use eframe::egui;
+use crate::pages::{Form, PageContext, Request, Requests};
+use crate::theme::{MARGIN, palette};
+use almanac_core::actions::Action;
+use almanac_core::units::Quantity;
+use draft::FieldErrors;
+use eframe::egui::{self, Key, Modifiers, Rect, ScrollArea, Stroke, UiBuilder, pos2, vec2};
+
+/// What stands over a form.
+#[derive(Debug, Clone, Default)]
+pub struct Heading {
+    /// What the form is for.
+    pub title: String,
+    /// More about what it is of.
+    pub detail: String,
+}
+
+/// What was used last, offered again in the next form.
+#[derive(Debug, Clone, Default)]
+pub struct Remembered {
+    technician: String,
+    force_gauge: String,
+    setting_gauge: String,
+}
+
+impl Remembered {
+    fn gauge(&self, quantity: Quantity) -> Option<String> {
+        let name = match quantity {
+            Quantity::ClampForce => &self.force_gauge,
+            Quantity::SettingDimension => &self.setting_gauge,
+        };
+        (!name.is_empty()).then(|| name.clone())
+    }
+
+    fn set_gauge(&mut self, quantity: Quantity, name: &str) {
+        match quantity {
+            Quantity::ClampForce => name.clone_into(&mut self.force_gauge),
+            Quantity::SettingDimension => name.clone_into(&mut self.setting_gauge),
+        }
+    }
+}
+
+/// One form between its heading and its foot.
+pub trait FormBody: std::fmt::Debug {
+    /// What stands over it.
+    fn heading(&self, context: &PageContext<'_>) -> Heading;
+    /// Its fields.
+    fn body(
+        &mut self,
+        ui: &mut egui::Ui,
+        context: &PageContext<'_>,
+        errors: &FieldErrors,
+        remembered: &Remembered,
+        requests: &mut Requests,
+    );
+    /// What it would do, or what keeps it from being saved.
+    fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors>;
+    /// What stands on its button.
+    fn save_words(&self, context: &PageContext<'_>) -> String;
+    /// The foot sentence once nothing is missing.
+    fn ready_words(&self, context: &PageContext<'_>) -> String {
+        let _ = context;
+        String::new()
+    }
+    /// Keeps what the next form will offer.
+    fn remember(&self, remembered: &mut Remembered) {
+        let _ = remembered;
+    }
+    /// Opens every question that keeps it from being saved.
+    fn ask_all(&mut self, context: &PageContext<'_>) {
+        let _ = context;
+    }
+}
+
+/// A form that was left or saved, with the revision of the shop at that moment.
+#[derive(Debug)]
+struct Kept {
+    form: Form,
+    body: Box<dyn FormBody>,
+    /// Set when it was saved: comes back only where the shop did not change, so was not saved.
+    saved_at: Option<u64>,
+}
 
 /// The panel with the open form, if one is open.
 #[derive(Debug, Default)]
 pub struct FormPanel {
-    open: Option<Form>,
+    open: Option<(Form, Box<dyn FormBody>)>,
+    kept: Option<Kept>,
+    remembered: Remembered,
 }
+
+const FOOT: f32 = 64.0;
 
 impl FormPanel {
     /// Opens a form; the last unsaved draft of the same form comes back.
     pub fn open(&mut self, form: Form, context: &PageContext<'_>) {
-        let _ = context;
-        self.open = Some(form);
+        if self.open.as_ref().is_some_and(|(open, _)| *open == form) {
+            return;
+        }
+        self.close();
+        let kept = self
+            .kept
+            .take()
+            .filter(|kept| kept.form == form && kept.saved_at.is_none_or(|revision| revision == context.revision));
+        self.open = match kept {
+            Some(kept) => Some((form, kept.body)),
+            None => self.body_of(form, context).map(|body| (form, body)),
+        };
+    }
+
+    fn body_of(&self, form: Form, context: &PageContext<'_>) -> Option<Box<dyn FormBody>> {
+        let body: Box<dyn FormBody> = match form {
+            Form::Reading(spindle) => Box::new(reading::ReadingForm::new(spindle, context, &self.remembered)),
+            Form::CorrectReading(id) => Box::new(reading::ReadingForm::correction(id, context)?),
+            _ => return None,
+        };
+        Some(body)
     }
 
     /// Whether a form is open.
@@ -28,13 +135,109 @@ impl FormPanel {
         self.open.is_some()
     }
 
-    /// Closes the form; what was typed is kept until the form is saved or another one is opened.
+    /// Closes the form; what was typed is kept until the form is saved or another one is left.
     pub fn close(&mut self) {
-        self.open = None;
+        if let Some((form, body)) = self.open.take() {
+            self.kept = Some(Kept { form, body, saved_at: None });
+        }
+    }
+
+    /// Forgets open and kept forms: another shop was opened.
+    pub fn clear(&mut self) {
+        *self = Self::default();
     }
 
     /// Draws the open form.
     pub fn ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, requests: &mut Requests) {
-        let _ = (ui, context, requests);
+        let Some((form, body)) = &mut self.open else { return };
+        let (saves, leaves) = ui.input_mut(|input| {
+            (input.consume_key(Modifiers::COMMAND, Key::Enter), input.consume_key(Modifiers::NONE, Key::Escape))
+        });
+        let parsed = body.parse(context);
+        let errors = parsed.as_ref().err().cloned().unwrap_or_default();
+        let outer = ui.available_rect_before_wrap();
+        let left_line = palette(ui).rule2;
+        ui.painter().vline(outer.left(), outer.y_range(), Stroke::new(1.0, left_line));
+        let inner = outer.shrink2(vec2(MARGIN, 0.0));
+        let content = Rect::from_min_max(inner.min, pos2(inner.right(), inner.bottom() - FOOT));
+        let foot = Rect::from_min_max(pos2(inner.left(), inner.bottom() - FOOT), inner.max);
+        let salt = ("form", format!("{form:?}"));
+        let builder = UiBuilder::new().max_rect(content).id_salt(salt);
+        ui.scope_builder(builder, |ui| {
+            ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+                ui.spacing_mut().item_spacing.y = 6.0;
+                ui.add_space(12.0);
+                let heading = body.heading(context);
+                layout::title(ui, &heading.title, &heading.detail);
+                ui.add_space(4.0);
+                body.body(ui, context, &errors, &self.remembered, requests);
+                ui.add_space(16.0);
+            });
+        });
+        let mut save = saves;
+        let mut leave = leaves;
+        ui.scope_builder(UiBuilder::new().max_rect(foot).id_salt("form foot"), |ui| {
+            foot_ui(ui, &**body, context, &parsed, &mut save, &mut leave);
+        });
+        ui.advance_cursor_after_rect(outer);
+        if save {
+            self.save(context, requests);
+        }
+        if leave {
+            requests.push(Request::CloseForm);
+        }
     }
+
+    /// Hands the action over, or opens what keeps it from being saved.
+    fn save(&mut self, context: &PageContext<'_>, requests: &mut Requests) {
+        let Some((form, mut body)) = self.open.take() else { return };
+        match body.parse(context) {
+            Ok(action) if context.entry_closed.is_none() => {
+                requests.perform(action);
+                requests.push(Request::CloseForm);
+                body.remember(&mut self.remembered);
+                self.kept = Some(Kept { form, body, saved_at: Some(context.revision) });
+            }
+            _ => {
+                body.ask_all(context);
+                self.open = Some((form, body));
+            }
+        }
+    }
+}
+
+fn foot_ui(
+    ui: &mut egui::Ui,
+    body: &dyn FormBody,
+    context: &PageContext<'_>,
+    parsed: &Result<Action, FieldErrors>,
+    save: &mut bool,
+    leave: &mut bool,
+) {
+    let colours = palette(ui);
+    let top = ui.max_rect();
+    ui.painter().hline(top.x_range(), top.top(), Stroke::new(1.0, colours.ink));
+    ui.add_space(5.0);
+    let sentence = match (context.entry_closed, parsed) {
+        (Some(closed), _) => closed.to_owned(),
+        (None, Err(errors)) => errors.sentence(),
+        (None, Ok(_)) => body.ready_words(context),
+    };
+    let cut = egui::RichText::new(sentence).font(crate::theme::sans(crate::theme::size::LABEL)).color(colours.ink);
+    ui.add(egui::Label::new(cut).truncate());
+    ui.horizontal(|ui| {
+        let ready = parsed.is_ok() && context.entry_closed.is_none();
+        if layout::main_button(ui, &body.save_words(context), ready).clicked() {
+            *save = true;
+        }
+        ui.add_space(4.0);
+        let keys = crate::widgets::foot::FootKey { printed: "Ctrl Enter", does: "save" };
+        if crate::widgets::foot::foot_key(ui, keys, ready).clicked() {
+            *save = true;
+        }
+        let esc = crate::widgets::foot::FootKey { printed: "Esc", does: "leave" };
+        if crate::widgets::foot::foot_key(ui, esc, true).clicked() {
+            *leave = true;
+        }
+    });
 }

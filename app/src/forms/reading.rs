@@ -1,0 +1,340 @@
+//! The form of a reading: strokes against what is expected, with the ruler.
+
+use super::draft::{Draft, FieldErrors, Key};
+use super::layout::{Fields, advance_on_enter, labelled, quiet, section, urgent};
+use super::reading_draft::{self, ReadingTarget, STROKES};
+use super::slip::{self, Answer, Question, Slips};
+use super::{FormBody, Heading, Remembered, facts, withdraw};
+use crate::pages::{PageContext, Requests};
+use crate::theme::{palette, sans, semibold, size};
+use crate::widgets::ruled_blank::{self, Blank};
+use crate::widgets::ruler::{RulerMark, ruler};
+use almanac_core::actions::Action;
+use almanac_core::expected::{MeterRecord, last_reading, meter_room};
+use almanac_core::ids::{ReadingId, SpindleId};
+use almanac_core::moment::Moment;
+use almanac_core::reading::Phase;
+use almanac_core::units::{Quantity, Unit};
+use almanac_core::words;
+use eframe::egui::{self, RichText};
+
+const PHASES: [&str; 3] = ["routine", "as found", "as left"];
+
+/// A reading being entered or corrected.
+#[derive(Debug)]
+pub struct ReadingForm {
+    spindle: SpindleId,
+    correcting: Option<ReadingId>,
+    draft: Draft,
+    slips: Slips,
+    withdrawal: withdraw::Withdrawal,
+    focus_first: bool,
+}
+
+impl ReadingForm {
+    /// An empty form of a spindle, with what was used last.
+    #[must_use]
+    pub fn new(spindle: SpindleId, context: &PageContext<'_>, remembered: &Remembered) -> Self {
+        let mut form = Self::blank(spindle, None, Draft::default());
+        form.draft.set("date", context.present.to_string());
+        form.draft.set("phase", Phase::Routine.label());
+        form.draft.set("zero checked", "not said");
+        form.draft.set("technician", remembered.technician.clone());
+        form.set_quantity(Quantity::ClampForce, context, remembered);
+        form
+    }
+
+    /// A form with a recorded reading in it.
+    #[must_use]
+    pub fn correction(id: ReadingId, context: &PageContext<'_>) -> Option<Self> {
+        let reading = &context.whole.readings.iter().find(|row| row.id == id)?.value;
+        let mut form = Self::blank(reading.spindle, Some(id), reading_draft::draft_of(reading));
+        if reading.doubt.is_some() {
+            let questions = form.questions(context);
+            form.slips.keep_all(&questions);
+        }
+        Some(form)
+    }
+
+    fn blank(spindle: SpindleId, correcting: Option<ReadingId>, draft: Draft) -> Self {
+        let (slips, withdrawal) = (Slips::default(), withdraw::Withdrawal::default());
+        Self { spindle, correcting, draft, slips, withdrawal, focus_first: true }
+    }
+
+    fn set_quantity(&mut self, quantity: Quantity, context: &PageContext<'_>, remembered: &Remembered) {
+        let last = last_reading(context.shop, self.spindle, quantity, context.present);
+        let known = |name: &String| context.shop.gauge_named(name).is_some_and(|gauge| gauge.quantity == quantity);
+        let used = remembered.gauge(quantity).or_else(|| last.and_then(|reading| reading.gauge.clone()));
+        let gauge = used.filter(known);
+        let unit = facts::usual_unit(context.shop, gauge.as_deref(), last, quantity);
+        self.draft.set("quantity", quantity.label());
+        self.draft.set("gauge", gauge.unwrap_or_default());
+        self.draft.set("unit", unit.symbol());
+    }
+
+    fn unit(&self) -> Unit {
+        Unit::from_symbol(self.draft.get("unit")).unwrap_or(Unit::Kilonewton)
+    }
+
+    fn at(&self, context: &PageContext<'_>) -> Moment {
+        super::draft::Reader::new(&self.draft, context.present)
+            .past_moment("date")
+            .unwrap_or_else(|| Moment::day(context.present))
+    }
+
+    fn leave_out(&self) -> Option<MeterRecord> {
+        self.correcting.map(MeterRecord::Reading)
+    }
+
+    fn questions(&self, context: &PageContext<'_>) -> Vec<Question> {
+        let at = self.at(context);
+        // a reading of the same day must not be its own measure
+        let mut asked = slip::stroke_questions(
+            &self.draft,
+            &STROKES,
+            self.unit(),
+            context.shop,
+            self.spindle,
+            Moment::day(at.date),
+        );
+        let room = meter_room(context.shop, self.spindle, at.date, self.leave_out());
+        asked.extend(slip::count_questions(&self.draft, &room, at.date));
+        asked
+    }
+
+    fn target<'a>(&self, context: &PageContext<'a>) -> ReadingTarget<'a> {
+        ReadingTarget { shop: context.shop, spindle: self.spindle, correcting: self.correcting, today: context.present }
+    }
+
+    fn strokes_ui(&mut self, ui: &mut egui::Ui, errors: &FieldErrors, questions: &[Question]) {
+        let unit = self.unit();
+        ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 5.0;
+            for key in STROKES {
+                let question = questions.iter().find(|question| question.key == key);
+                self.take_keys(ui, key, question);
+                let asked = question.is_some_and(|question| self.slips.is_open(question));
+                let error = errors.of(key).or_else(|| asked.then_some("slip"));
+                let look = Blank { is_figure: true, error, ..Blank::new(key, 60.0) };
+                let response = ruled_blank::blank(ui, self.draft.text_mut(key), &look);
+                if std::mem::take(&mut self.focus_first) {
+                    response.request_focus();
+                }
+                self.leave_stroke(ui, &response, question);
+            }
+            quiet(ui, unit.symbol());
+        });
+        for key in STROKES {
+            if let Some(sentence) = errors.of(key) {
+                urgent(ui, &format!("{key}: {sentence}"));
+            }
+        }
+    }
+
+    /// Keys while a field with a slip in it has the focus: leaving it asks, then Space or Enter answer.
+    fn take_keys(&mut self, ui: &egui::Ui, key: Key, question: Option<&Question>) {
+        let unanswered = question.filter(|question| !self.slips.unanswered(std::slice::from_ref(*question)).is_empty());
+        let Some(question) = unanswered else { return };
+        if !ui.memory(|memory| memory.has_focus(ruled_blank::id(ui, key))) {
+            return;
+        }
+        if self.slips.is_open(question) {
+            if let Some(answer) = slip::pressed(ui, question) {
+                self.answer(question, answer);
+                ui.memory_mut(|memory| memory.move_focus(egui::FocusDirection::Next));
+            }
+        } else if slip::is_left_by_key(ui) {
+            self.slips.ask(question);
+        }
+    }
+
+    /// A field that is left by the pointer with a slip in it asks too.
+    fn leave_stroke(&mut self, ui: &egui::Ui, response: &egui::Response, question: Option<&Question>) {
+        match question {
+            Some(question) if response.lost_focus() => self.slips.ask(question),
+            _ => advance_on_enter(ui, response),
+        }
+    }
+
+    fn answer(&mut self, question: &Question, answer: Answer) {
+        let others = STROKES.iter().any(|key| *key != question.key && !self.draft.trimmed(key).is_empty());
+        self.slips.answer(&mut self.draft, question, answer, others);
+    }
+
+    fn slip_lines(&mut self, ui: &mut egui::Ui, questions: &[Question]) {
+        for question in questions {
+            if self.slips.is_open(question)
+                && let Some(answer) = self.slips.line(ui, question)
+            {
+                self.answer(question, answer);
+            }
+        }
+    }
+
+    fn mean_ui(&self, ui: &mut egui::Ui, unit: Unit) {
+        let typed: Vec<f64> =
+            STROKES.iter().filter_map(|key| Some(reading_draft::stroke(self.draft.trimmed(key), unit)?.base)).collect();
+        let (words, doubted) = if typed.is_empty() {
+            (words::UNKNOWN.to_owned(), false)
+        } else {
+            let mean = typed.iter().sum::<f64>() / typed.len() as f64;
+            let fine = unit.quantity() == Quantity::ClampForce;
+            (format!("{} {unit}", facts::figure(mean, unit, fine)), STROKES.iter().any(|key| self.slips.is_kept(key)))
+        };
+        let colours = palette(ui);
+        ui.horizontal(|ui| {
+            quiet(ui, "mean");
+            ui.label(RichText::new(words).font(semibold(size::ENTRY)));
+            if doubted {
+                ui.label(RichText::new("doubted").font(sans(size::LABEL)).color(colours.act));
+            }
+        });
+    }
+
+    fn ruler_ui(&self, ui: &mut egui::Ui, context: &PageContext<'_>, questions: &[Question]) {
+        let unit = self.unit();
+        let quantity = unit.quantity();
+        let Some(limits) = facts::limits_of(context.shop, self.spindle) else { return };
+        let day = self.at(context).date;
+        let phase = Phase::from_key(self.draft.get("phase")).unwrap_or(Phase::Routine);
+        let band = facts::expected_in(context, self.spindle, quantity, day, phase, unit);
+        let when = words::date_long(day, context.present);
+        let mut data = facts::ruler(&limits, quantity, unit, band, &format!("expected on {when}, 80 %"));
+        for key in STROKES {
+            let asked = questions.iter().any(|question| question.key == key);
+            if let Some(stroke) = reading_draft::stroke(self.draft.trimmed(key), unit) {
+                let mark = if asked { RulerMark::Doubted } else { RulerMark::Stroke };
+                // a slip would push the rest of the scale together
+                if !asked {
+                    data.marks.push((mark, unit.from_base(stroke.base)));
+                }
+            }
+        }
+        ruler(ui, &data);
+    }
+
+    fn rest_ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, errors: &FieldErrors) {
+        let day = self.at(context).date;
+        let unit = self.unit();
+        let room = meter_room(context.shop, self.spindle, day, self.leave_out());
+        let hint =
+            |figure: Option<f64>| figure.map_or_else(String::new, |figure| format!("> {}", words::number(figure, 0)));
+        let hours_hint = hint(room.hours_before.map(|shown| shown.figure.get()));
+        let cycles_hint = hint(room.cycles_before.map(|shown| shown.figure.get()));
+        let mut fields = Fields { draft: &mut self.draft, errors };
+        fields.text(ui, "date", "2026-03-17, 17.3., fri");
+        fields.words(ui, "phase", &PHASES);
+        fields.figure(ui, "run hours", &hours_hint, "h");
+        fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");
+        let offers = facts::gauge_offers(context.shop, unit.quantity(), day);
+        fields.offers(ui, "gauge", "name on the gauge", &offers);
+        if let Some(warning) = facts::overdue_warning(context.shop, fields.draft.get("gauge"), day) {
+            urgent(ui, &warning);
+        }
+        fields.words(ui, "zero checked", &["yes", "no", "not said"]);
+        fields.offers(ui, "technician", "who took it", &facts::technician_offers(context.shop));
+        fields.text(ui, "note", "");
+    }
+}
+
+impl FormBody for ReadingForm {
+    fn heading(&self, context: &PageContext<'_>) -> Heading {
+        let name = facts::spindle_name(context.whole, self.spindle);
+        let title = if self.correcting.is_some() { "Correct a reading of" } else { "Reading of" };
+        Heading {
+            title: format!("{title} {name}"),
+            detail: facts::spindle_detail(context.shop, self.spindle, context.present),
+        }
+    }
+
+    fn body(
+        &mut self,
+        ui: &mut egui::Ui,
+        context: &PageContext<'_>,
+        errors: &FieldErrors,
+        remembered: &Remembered,
+        requests: &mut Requests,
+    ) {
+        let questions = self.questions(context);
+        let before = self.draft.get("quantity").to_owned();
+        let gauge_before = self.draft.get("gauge").to_owned();
+        {
+            let mut fields = Fields { draft: &mut self.draft, errors };
+            fields.words(ui, "quantity", &["clamp force", "setting dimension"]);
+        }
+        if self.draft.get("quantity") != before {
+            let quantity = Quantity::from_key(self.draft.get("quantity")).unwrap_or(Quantity::ClampForce);
+            self.set_quantity(quantity, context, remembered);
+        }
+        let quantity = self.unit().quantity();
+        Fields { draft: &mut self.draft, errors }.words(ui, "unit", &facts::units_of(quantity));
+        let unit = self.unit();
+        let day = self.at(context).date;
+        let phase = Phase::from_key(self.draft.get("phase")).unwrap_or(Phase::Routine);
+        let band = facts::expected_in(context, self.spindle, quantity, day, phase, unit);
+        let last = facts::last_words(context.shop, self.spindle, quantity, unit, context.present);
+        section(ui, "Strokes");
+        quiet(ui, &format!("{last}; {}", facts::expected_words(band, unit)));
+        self.strokes_ui(ui, errors, &questions);
+        self.slip_lines(ui, &questions);
+        self.mean_ui(ui, unit);
+        self.ruler_ui(ui, context, &questions);
+        self.rest_ui(ui, context, errors);
+        if self.draft.get("gauge") != gauge_before && STROKES.iter().all(|key| self.draft.trimmed(key).is_empty()) {
+            let gauge = self.draft.trimmed("gauge").to_owned();
+            let last = last_reading(context.shop, self.spindle, quantity, context.present);
+            self.draft.set("unit", facts::usual_unit(context.shop, Some(&gauge), last, quantity).symbol());
+        }
+        if let Some(id) = self.correcting {
+            labelled(ui, "", |ui, _| quiet(ui, "The old reading stays, marked as superseded from today."));
+            let name = facts::spindle_name(context.whole, self.spindle);
+            let what = withdraw::Record::Reading(id);
+            self.withdrawal.ui(ui, what, &format!("a reading of {name}"), context.present, requests);
+        }
+    }
+
+    fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
+        let questions = self.questions(context);
+        let doubt = self.slips.doubt(&questions, &STROKES);
+        let target = self.target(context);
+        let reading = reading_draft::parse(&self.draft, &target, doubt);
+        let mut errors = reading.as_ref().err().cloned().unwrap_or_default();
+        for question in self.slips.unanswered(&questions) {
+            errors.missing.push(format!("an answer on {} {}", question.key, question.typed));
+        }
+        let reading = reading.map_err(|_counted| errors.clone())?;
+        if !errors.is_empty() {
+            return Err(errors);
+        }
+        if self.is_unchanged(&reading, context) {
+            errors.missing.push("a change".to_owned());
+            return Err(errors);
+        }
+        Ok(reading_draft::action(reading, &target))
+    }
+
+    fn save_words(&self, _context: &PageContext<'_>) -> String {
+        if self.correcting.is_some() { "Save the correction".to_owned() } else { "Save the reading".to_owned() }
+    }
+
+    fn remember(&self, remembered: &mut Remembered) {
+        remembered.set_gauge(self.unit().quantity(), self.draft.trimmed("gauge"));
+        self.draft.trimmed("technician").clone_into(&mut remembered.technician);
+    }
+
+    fn ask_all(&mut self, context: &PageContext<'_>) {
+        for question in &self.questions(context) {
+            self.slips.ask(question);
+        }
+    }
+}
+
+impl ReadingForm {
+    fn is_unchanged(&self, reading: &almanac_core::reading::Reading, context: &PageContext<'_>) -> bool {
+        let old = self.correcting.and_then(|id| context.whole.readings.iter().find(|row| row.id == id));
+        old.is_some_and(|old| {
+            let same_dates = almanac_core::reading::Reading { recorded_on: old.recorded_on, ..reading.clone() };
+            same_dates == old.value
+        })
+    }
+}
