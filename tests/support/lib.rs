@@ -2,3 +2,5 @@
 
 pub mod fleet;
 pub mod sample_shop;
+
+pub mod form_shop;

@@ -9,6 +9,7 @@ pub mod layout;
 pub mod reading;
 pub mod reading_draft;
 pub mod slip;
+pub mod strokes;
 pub mod withdraw;
 
 use crate::pages::{Form, PageContext, Request, Requests};

@@ -1,13 +1,12 @@
 //! The form of a reading: strokes against what is expected, with the ruler.
 
-use super::draft::{Draft, FieldErrors, Key};
-use super::layout::{Fields, advance_on_enter, labelled, quiet, section, urgent};
+use super::draft::{Draft, FieldErrors};
+use super::layout::{Fields, labelled, quiet, section, urgent};
 use super::reading_draft::{self, ReadingTarget, STROKES};
-use super::slip::{self, Answer, Question, Slips};
+use super::slip::{self, Question, Slips};
+use super::strokes::{self, StrokeRow};
 use super::{FormBody, Heading, Remembered, facts, withdraw};
 use crate::pages::{PageContext, Requests};
-use crate::theme::{palette, sans, semibold, size};
-use crate::widgets::ruled_blank::{self, Blank};
 use crate::widgets::ruler::{RulerMark, ruler};
 use almanac_core::actions::Action;
 use almanac_core::expected::{MeterRecord, last_reading, meter_room};
@@ -16,7 +15,7 @@ use almanac_core::moment::Moment;
 use almanac_core::reading::Phase;
 use almanac_core::units::{Quantity, Unit};
 use almanac_core::words;
-use eframe::egui::{self, RichText};
+use eframe::egui;
 
 const PHASES: [&str; 3] = ["routine", "as found", "as left"];
 
@@ -92,7 +91,7 @@ impl ReadingForm {
         let mut asked = slip::stroke_questions(
             &self.draft,
             &STROKES,
-            self.unit(),
+            (self.unit(), "unit"),
             context.shop,
             self.spindle,
             Moment::day(at.date),
@@ -106,91 +105,6 @@ impl ReadingForm {
         ReadingTarget { shop: context.shop, spindle: self.spindle, correcting: self.correcting, today: context.present }
     }
 
-    fn strokes_ui(&mut self, ui: &mut egui::Ui, errors: &FieldErrors, questions: &[Question]) {
-        let unit = self.unit();
-        ui.horizontal(|ui| {
-            ui.spacing_mut().item_spacing.x = 5.0;
-            for key in STROKES {
-                let question = questions.iter().find(|question| question.key == key);
-                self.take_keys(ui, key, question);
-                let asked = question.is_some_and(|question| self.slips.is_open(question));
-                let error = errors.of(key).or_else(|| asked.then_some("slip"));
-                let look = Blank { is_figure: true, error, ..Blank::new(key, 60.0) };
-                let response = ruled_blank::blank(ui, self.draft.text_mut(key), &look);
-                if std::mem::take(&mut self.focus_first) {
-                    response.request_focus();
-                }
-                self.leave_stroke(ui, &response, question);
-            }
-            quiet(ui, unit.symbol());
-        });
-        for key in STROKES {
-            if let Some(sentence) = errors.of(key) {
-                urgent(ui, &format!("{key}: {sentence}"));
-            }
-        }
-    }
-
-    /// Keys while a field with a slip in it has the focus: leaving it asks, then Space or Enter answer.
-    fn take_keys(&mut self, ui: &egui::Ui, key: Key, question: Option<&Question>) {
-        let unanswered = question.filter(|question| !self.slips.unanswered(std::slice::from_ref(*question)).is_empty());
-        let Some(question) = unanswered else { return };
-        if !ui.memory(|memory| memory.has_focus(ruled_blank::id(ui, key))) {
-            return;
-        }
-        if self.slips.is_open(question) {
-            if let Some(answer) = slip::pressed(ui, question) {
-                self.answer(question, answer);
-                ui.memory_mut(|memory| memory.move_focus(egui::FocusDirection::Next));
-            }
-        } else if slip::is_left_by_key(ui) {
-            self.slips.ask(question);
-        }
-    }
-
-    /// A field that is left by the pointer with a slip in it asks too.
-    fn leave_stroke(&mut self, ui: &egui::Ui, response: &egui::Response, question: Option<&Question>) {
-        match question {
-            Some(question) if response.lost_focus() => self.slips.ask(question),
-            _ => advance_on_enter(ui, response),
-        }
-    }
-
-    fn answer(&mut self, question: &Question, answer: Answer) {
-        let others = STROKES.iter().any(|key| *key != question.key && !self.draft.trimmed(key).is_empty());
-        self.slips.answer(&mut self.draft, question, answer, others);
-    }
-
-    fn slip_lines(&mut self, ui: &mut egui::Ui, questions: &[Question]) {
-        for question in questions {
-            if self.slips.is_open(question)
-                && let Some(answer) = self.slips.line(ui, question)
-            {
-                self.answer(question, answer);
-            }
-        }
-    }
-
-    fn mean_ui(&self, ui: &mut egui::Ui, unit: Unit) {
-        let typed: Vec<f64> =
-            STROKES.iter().filter_map(|key| Some(reading_draft::stroke(self.draft.trimmed(key), unit)?.base)).collect();
-        let (words, doubted) = if typed.is_empty() {
-            (words::UNKNOWN.to_owned(), false)
-        } else {
-            let mean = typed.iter().sum::<f64>() / typed.len() as f64;
-            let fine = unit.quantity() == Quantity::ClampForce;
-            (format!("{} {unit}", facts::figure(mean, unit, fine)), STROKES.iter().any(|key| self.slips.is_kept(key)))
-        };
-        let colours = palette(ui);
-        ui.horizontal(|ui| {
-            quiet(ui, "mean");
-            ui.label(RichText::new(words).font(semibold(size::ENTRY)));
-            if doubted {
-                ui.label(RichText::new("doubted").font(sans(size::LABEL)).color(colours.act));
-            }
-        });
-    }
-
     fn ruler_ui(&self, ui: &mut egui::Ui, context: &PageContext<'_>, questions: &[Question]) {
         let unit = self.unit();
         let quantity = unit.quantity();
@@ -201,19 +115,16 @@ impl ReadingForm {
         let when = words::date_long(day, context.present);
         let mut data = facts::ruler(&limits, quantity, unit, band, &format!("expected on {when}, 80 %"));
         for key in STROKES {
+            // a slip would push the rest of the scale together
             let asked = questions.iter().any(|question| question.key == key);
-            if let Some(stroke) = reading_draft::stroke(self.draft.trimmed(key), unit) {
-                let mark = if asked { RulerMark::Doubted } else { RulerMark::Stroke };
-                // a slip would push the rest of the scale together
-                if !asked {
-                    data.marks.push((mark, unit.from_base(stroke.base)));
-                }
+            if let Some(stroke) = reading_draft::stroke(self.draft.trimmed(key), unit).filter(|_| !asked) {
+                data.marks.push((RulerMark::Stroke, unit.from_base(stroke.base)));
             }
         }
         ruler(ui, &data);
     }
 
-    fn rest_ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, errors: &FieldErrors) {
+    fn rest_ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, errors: &FieldErrors, questions: &[Question]) {
         let day = self.at(context).date;
         let unit = self.unit();
         let room = meter_room(context.shop, self.spindle, day, self.leave_out());
@@ -224,8 +135,10 @@ impl ReadingForm {
         let mut fields = Fields { draft: &mut self.draft, errors };
         fields.text(ui, "date", "2026-03-17, 17.3., fri");
         fields.words(ui, "phase", &PHASES);
-        fields.figure(ui, "run hours", &hours_hint, "h");
-        fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");
+        let hours = fields.figure(ui, "run hours", &hours_hint, "h");
+        let cycles = fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");
+        let typing = hours.has_focus() || cycles.has_focus();
+        strokes::count_lines(ui, fields.draft, &mut self.slips, questions, typing);
         let offers = facts::gauge_offers(context.shop, unit.quantity(), day);
         fields.offers(ui, "gauge", "name on the gauge", &offers);
         if let Some(warning) = facts::overdue_warning(context.shop, fields.draft.get("gauge"), day) {
@@ -275,11 +188,12 @@ impl FormBody for ReadingForm {
         let last = facts::last_words(context.shop, self.spindle, quantity, unit, context.present);
         section(ui, "Strokes");
         quiet(ui, &format!("{last}; {}", facts::expected_words(band, unit)));
-        self.strokes_ui(ui, errors, &questions);
-        self.slip_lines(ui, &questions);
-        self.mean_ui(ui, unit);
+        let mut strokes = StrokeRow::new(&STROKES, &STROKES, unit, "unit");
+        strokes.takes_focus = std::mem::take(&mut self.focus_first);
+        strokes.ui(ui, &mut self.draft, &mut self.slips, errors, &questions);
+        strokes::mean_ui(ui, &self.draft, &self.slips, &STROKES, unit);
         self.ruler_ui(ui, context, &questions);
-        self.rest_ui(ui, context, errors);
+        self.rest_ui(ui, context, errors, &questions);
         if self.draft.get("gauge") != gauge_before && STROKES.iter().all(|key| self.draft.trimmed(key).is_empty()) {
             let gauge = self.draft.trimmed("gauge").to_owned();
             let last = last_reading(context.shop, self.spindle, quantity, context.present);

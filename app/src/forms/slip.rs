@@ -20,6 +20,8 @@ use std::collections::BTreeMap;
 pub struct Question {
     /// The field.
     pub key: Key,
+    /// The field of its unit.
+    pub unit_key: Key,
     /// What was typed.
     pub typed: String,
     /// Why it cannot be right, without a full stop.
@@ -27,6 +29,9 @@ pub struct Question {
     /// What would fit, as it would be typed, and its unit where that is another one.
     pub likely: Option<(String, Option<Unit>)>,
 }
+
+/// The meter fields.
+pub const COUNTS: [Key; 2] = ["run hours", "clamp cycles"];
 
 /// The questions of a form and which of them were answered with "keep".
 #[derive(Debug, Clone, Default)]
@@ -44,12 +49,12 @@ pub enum Answer {
     Keep,
 }
 
-/// The stroke fields that look like a slip.
+/// The stroke fields that look like a slip; the unit comes with the field in which it stands.
 #[must_use]
 pub fn stroke_questions(
     draft: &Draft,
     keys: &[Key],
-    unit: Unit,
+    (unit, unit_key): (Unit, Key),
     shop: &Shop,
     spindle: SpindleId,
     at: Moment,
@@ -59,7 +64,7 @@ pub fn stroke_questions(
         let typed = draft.trimmed(key);
         let slip = question_stroke(stroke(typed, unit)?.typed_value(), unit, &expected)?;
         let likely = slip.likely.map(|l| (l.value.to_string(), (l.unit != unit).then_some(l.unit)));
-        Some(Question { key, typed: typed.to_owned(), sentence: slip.sentence, likely })
+        Some(Question { key, unit_key, typed: typed.to_owned(), sentence: slip.sentence, likely })
     };
     keys.iter().filter_map(question).collect()
 }
@@ -75,10 +80,10 @@ pub fn count_questions(draft: &Draft, room: &MeterRoom, on: NaiveDate) -> Vec<Qu
         let (figure, shown_on) = before.filter(|(figure, _)| value >= *figure)?;
         let slip = question_meter(count, value, on, figure, shown_on)?;
         let likely = slip.likely.map(|likely| (likely.to_string(), None));
-        Some(Question { key, typed: typed.to_owned(), sentence: slip.sentence, likely })
+        Some(Question { key, unit_key: "", typed: typed.to_owned(), sentence: slip.sentence, likely })
     };
     let questions =
-        [question("run hours", MeterCount::RunHours, hours), question("clamp cycles", MeterCount::ClampCycles, cycles)];
+        [question(COUNTS[0], MeterCount::RunHours, hours), question(COUNTS[1], MeterCount::ClampCycles, cycles)];
     questions.into_iter().flatten().collect()
 }
 
@@ -99,8 +104,8 @@ impl Slips {
 
     /// Whether the figure of a field was kept as doubted.
     #[must_use]
-    pub fn is_kept(&self, key: Key) -> bool {
-        self.kept.contains_key(key)
+    pub fn is_kept(&self, key: Key, draft: &Draft) -> bool {
+        self.kept.get(key).is_some_and(|kept| kept == draft.trimmed(key))
     }
 
     /// Counts the figures of a record that is being corrected as kept, so that nobody is asked again.
@@ -125,14 +130,7 @@ impl Slips {
         let mut answer = None;
         Frame::new().fill(colours.act_tint).inner_margin(Margin::symmetric(8, 5)).show(ui, |ui| {
             ui.set_width(ui.available_width());
-            let sentence = match &question.likely {
-                Some((likely, unit)) => {
-                    let unit = unit.map(|unit| format!(" {unit}")).unwrap_or_default();
-                    format!("{}. Probably {likely}{unit}.", question.sentence)
-                }
-                None => format!("{}.", question.sentence),
-            };
-            let words = RichText::new(sentence).font(semibold(size::BODY)).color(colours.act);
+            let words = RichText::new(format!("{}.", question.sentence)).font(semibold(size::BODY)).color(colours.act);
             ui.add(egui::Label::new(words).wrap());
             ui.horizontal(|ui| {
                 if question.likely.is_some()
@@ -156,7 +154,7 @@ impl Slips {
     pub fn answer(&mut self, draft: &mut Draft, question: &Question, answer: Answer, others_typed: bool) {
         match (answer, &question.likely) {
             (Answer::Take, Some((likely, None))) => draft.set(question.key, likely.clone()),
-            (Answer::Take, Some((likely, Some(unit)))) => take_unit(draft, question.key, likely, *unit, others_typed),
+            (Answer::Take, Some((likely, Some(unit)))) => take_unit(draft, question, likely, *unit, others_typed),
             (Answer::Keep, _) | (Answer::Take, None) => {
                 self.kept.insert(question.key, question.typed.clone());
             }
@@ -166,8 +164,9 @@ impl Slips {
 }
 
 /// A figure that fits another unit: the reading takes that unit, unless other strokes stand in it.
-fn take_unit(draft: &mut Draft, key: Key, likely: &str, unit: Unit, others_typed: bool) {
-    let converted = Unit::from_symbol(draft.get("unit")).zip(likely.parse::<f64>().ok());
+fn take_unit(draft: &mut Draft, question: &Question, likely: &str, unit: Unit, others_typed: bool) {
+    let (key, unit_key) = (question.key, question.unit_key);
+    let converted = Unit::from_symbol(draft.get(unit_key)).zip(likely.parse::<f64>().ok());
     match converted {
         Some((current, value)) if others_typed => {
             let value = current.from_base(unit.to_base(value));
@@ -175,7 +174,7 @@ fn take_unit(draft: &mut Draft, key: Key, likely: &str, unit: Unit, others_typed
         }
         _ => {
             draft.set(key, likely);
-            draft.set("unit", unit.symbol());
+            draft.set(unit_key, unit.symbol());
         }
     }
 }
@@ -221,7 +220,7 @@ mod tests {
         let spindle = Spindle::named("S-0104", Interface::parse("HSK-F63").unwrap(), Kilonewtons::new(11.0).unwrap());
         let shop = Shop { spindles: Arc::new([(SpindleId::from_row(1), spindle)].into()), ..Shop::default() };
         let at = Moment::day(parse_iso_date("2026-03-02").unwrap());
-        stroke_questions(draft, &["stroke 1", "stroke 2"], unit, &shop, SpindleId::from_row(1), at)
+        stroke_questions(draft, &["stroke 1", "stroke 2"], (unit, "unit"), &shop, SpindleId::from_row(1), at)
     }
 
     #[test]
