@@ -16,6 +16,7 @@ pub mod exposure;
 pub mod forecast;
 pub mod gauge;
 pub mod ids;
+pub mod import;
 pub mod interface;
 pub mod limits;
 pub mod machine;

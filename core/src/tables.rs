@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-/// A table of the shop folder, which is one CSV file.
+/// A table of the shop folder, which is one CSV file. Each stands after those it refers to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FolderTable {
     /// Settings as `key,value`.
@@ -15,20 +15,10 @@ pub enum FolderTable {
     Limits,
     /// Which spindle sat where.
     Mountings,
-    /// Meter readings.
-    Meters,
-    /// Force and setting-dimension readings.
-    Readings,
-    /// Services done.
-    Services,
-    /// Times in which the shop does not run.
-    Closures,
     /// Gauges.
     Gauges,
     /// Technicians.
     Crew,
-    /// Downtime windows.
-    Downtime,
     /// Parts.
     Parts,
     /// What is on order.
@@ -37,6 +27,16 @@ pub enum FolderTable {
     Kits,
     /// How long one service takes.
     ServiceKinds,
+    /// Times in which the shop does not run.
+    Closures,
+    /// Downtime windows.
+    Downtime,
+    /// Meter readings.
+    Meters,
+    /// Force and setting-dimension readings.
+    Readings,
+    /// Services done.
+    Services,
     /// Work orders.
     Orders,
 }
@@ -220,7 +220,7 @@ const ORDERS: &[Column] = &[
 ];
 
 impl FolderTable {
-    /// All tables; each stands after those it refers to.
+    /// All tables in their order.
     pub const ALL: [Self; 17] = [
         Self::Shop,
         Self::Machines,

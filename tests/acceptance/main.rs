@@ -1,4 +1,5 @@
 //! Acceptance.
 
+mod import_export;
 mod sample_shop;
 mod shop_file;

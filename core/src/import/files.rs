@@ -1,0 +1,188 @@
+//! Which table a file is, and which of its fields is which column.
+
+use super::names::nearest;
+use super::report::ColumnReport;
+use super::row::{Fault, Layout};
+use super::source::{ImportError, Source};
+use super::text::{CsvReader, Record, Stop};
+use crate::tables::FolderTable;
+use std::io::Read;
+
+/// A file whose header is understood, read up to its first row.
+pub(super) struct Opened<'a> {
+    pub(super) reader: CsvReader<Box<dyn Read + 'a>>,
+    pub(super) layout: Layout,
+    pub(super) columns: Vec<ColumnReport>,
+    pub(super) table: FolderTable,
+}
+
+/// Opens a file and reads its header; a file that cannot be used gives its fault and row.
+pub(super) fn open(source: &Source) -> Result<Result<Opened<'_>, (Fault, u64)>, ImportError> {
+    let mut header = Record::default();
+    let begun = CsvReader::new(source.open()?).and_then(|mut reader| {
+        // blank lines above the header are no harm
+        while reader.read(&mut header)? && header.is_blank() {}
+        Ok(reader)
+    });
+    let reader = match begun {
+        Ok(reader) => reader,
+        Err(stop) => return Ok(Err(fault_of(source.system_failure(stop)?, header.line.max(1)))),
+    };
+    let line = header.line;
+    let (layout, table) = match layout(source, &header, reader.by_semicolons()) {
+        Ok(understood) => understood,
+        Err(fault) => return Ok(Err((fault, line))),
+    };
+    let columns = column_reports(source, &layout)?;
+    Ok(Ok(Opened { reader, layout, columns, table }))
+}
+
+fn header_fault(column: &str, value: &str, why: String, mend: String) -> Fault {
+    Fault { column: column.to_owned(), value: value.to_owned(), why, mend }
+}
+
+fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layout, FolderTable), Fault> {
+    let mut names = Vec::new();
+    for index in 0..header.len() {
+        let Ok(name) = std::str::from_utf8(header.field(index)) else {
+            let value = String::from_utf8_lossy(header.field(index)).into_owned();
+            let mend = "save the file as UTF-8 and import it again".to_owned();
+            return Err(header_fault("header", &value, "is not UTF-8 text".to_owned(), mend));
+        };
+        names.push(source.column_name(name.trim()).trim().to_owned());
+    }
+    let table = match source.known_table() {
+        Some(table) => table,
+        None => table_of_header(&names)?,
+    };
+    let mut fields: Vec<Option<usize>> = Vec::new();
+    for column in table.columns() {
+        let mut of_name = names.iter().enumerate().filter(|(_, name)| name.eq_ignore_ascii_case(column.name));
+        let first = of_name.next().map(|(index, _)| index);
+        if let Some((second, name)) = of_name.next() {
+            let why = format!("the header names it twice, in fields {} and {}", first.unwrap_or(0) + 1, second + 1);
+            return Err(header_fault(column.name, name, why, "leave one of the two columns out".to_owned()));
+        }
+        if first.is_none() && column.required {
+            return Err(missing(column.name, table, &names));
+        }
+        fields.push(first);
+    }
+    if table == FolderTable::Meters {
+        let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
+        if !(has("spindle") || (has("machine") && has("position"))) {
+            return Err(missing("spindle (or machine and position)", table, &names));
+        }
+    }
+    Ok((Layout { table, fields, names, decimal_comma: by_semicolons }, table))
+}
+
+fn missing(column: &str, table: FolderTable, names: &[String]) -> Fault {
+    let why = format!("{table} needs the column {column}; found are {}", listed(names));
+    let mend = match nearest(column, names.iter().map(String::as_str)) {
+        Some(near) => format!("is {near} meant? Name it {column}"),
+        None => format!("add {column} to the header row"),
+    };
+    header_fault("header", &names.join(","), why, mend)
+}
+
+fn listed(names: &[String]) -> String {
+    const MOST: usize = 30;
+    let mut text = names.iter().take(MOST).map(String::as_str).collect::<Vec<_>>().join(", ");
+    if names.len() > MOST {
+        text.push_str(", ...");
+    }
+    text
+}
+
+/// The table that a header fits: all its required columns are there, and most others.
+fn table_of_header(names: &[String]) -> Result<FolderTable, Fault> {
+    let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
+    let mut fitting: Vec<(usize, FolderTable)> = FolderTable::ALL
+        .into_iter()
+        .filter(|table| table.columns().iter().all(|column| !column.required || has(column.name)))
+        .map(|table| (table.columns().iter().filter(|column| has(column.name)).count(), table))
+        .collect();
+    fitting.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+    match fitting[..] {
+        [] => {
+            let why =
+                format!("neither its name nor its columns are those of a shop folder; found are {}", listed(names));
+            let known: Vec<&str> = FolderTable::ALL.into_iter().map(FolderTable::file_name).collect();
+            let mend = format!("name the file {}, or complete its header", known.join(", "));
+            Err(header_fault("header", &names.join(","), why, mend))
+        }
+        [(best, table), (second, other), ..] if best == second => {
+            let why = format!("its columns fit {table} and {other}");
+            Err(header_fault("header", &names.join(","), why, format!("name the file {table} or {other}")))
+        }
+        [(_, table), ..] => Ok(table),
+    }
+}
+
+/// Columns of the file that are none of ours, each in a sentence.
+pub(super) fn left_out(layout: &Layout) -> Vec<String> {
+    let unknown = layout.names.iter().enumerate().filter(|(index, _)| !layout.fields.contains(&Some(*index)));
+    unknown
+        .map(|(index, name)| {
+            if name.is_empty() {
+                return format!("column {} has no name and was left out", index + 1);
+            }
+            let columns = layout.table.columns().iter().map(|column| column.name);
+            let hint = nearest(name, columns).map(|near| format!("; is {near} meant?")).unwrap_or_default();
+            format!("column '{name}' is not known and was left out{hint}")
+        })
+        .collect()
+}
+
+/// The columns with the first row's values, for a look before anything is written.
+fn column_reports(source: &Source, layout: &Layout) -> Result<Vec<ColumnReport>, ImportError> {
+    let mut record = Record::default();
+    let sampled = CsvReader::new(source.open()?).and_then(|mut reader| {
+        while reader.read(&mut record)? && record.is_blank() {}
+        reader.read(&mut record)
+    });
+    let sampled = sampled.unwrap_or(false);
+    Ok(layout
+        .names
+        .iter()
+        .enumerate()
+        .map(|(index, name)| {
+            let ours = layout.fields.iter().position(|field| *field == Some(index));
+            let ours = ours.and_then(|column| layout.table.columns().get(column)).map(|column| column.name);
+            let sample =
+                if sampled { String::from_utf8_lossy(record.field(index)).into_owned() } else { String::new() };
+            ColumnReport { name: name.clone(), ours, sample }
+        })
+        .collect())
+}
+
+/// What stopped the reading of a file, as the fault of a row.
+pub(super) fn fault_of(stop: Stop, line: u64) -> (Fault, u64) {
+    let fault = |why: &str, mend: &str| header_fault("", "", why.to_owned(), mend.to_owned());
+    match stop {
+        Stop::Empty => (fault("the file is empty", "give it a header row and rows, or leave it out"), 1),
+        Stop::NotText { utf16: true } => {
+            (fault("the file is not UTF-8 text but UTF-16", "save it as UTF-8 (CSV UTF-8) and import it again"), 1)
+        }
+        Stop::NotText { utf16: false } => {
+            (fault("the file is not text", "export it as CSV in UTF-8 and import that"), 1)
+        }
+        Stop::QuoteNotClosed { line } => (
+            fault(
+                "a quoted field that begins in this row is never closed; the rest of the file was not read",
+                "close the quote, or double it where it is meant",
+            ),
+            line,
+        ),
+        Stop::TooLong { line } => (
+            fault(
+                "the row is longer than a million bytes; the rest of the file was not read",
+                "check that it is a CSV file with one record a line",
+            ),
+            line,
+        ),
+        // failures of the system never come here; said all the same rather than lost
+        Stop::Io(cause) => (fault(&format!("cannot be read: {cause}"), "try again"), line),
+    }
+}
