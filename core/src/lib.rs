@@ -36,4 +36,5 @@ pub mod store;
 pub mod tables;
 pub mod typed_date;
 pub mod units;
+pub mod windows;
 pub mod words;

@@ -3,8 +3,23 @@
 use crate::forecast::SpindleForecast;
 use crate::ids::{OrderId, SpindleId};
 use crate::moment::Moment;
+use crate::order::OrderState;
+use crate::service::Kind;
 use chrono::NaiveDate;
 use std::sync::Arc;
+
+mod format;
+mod kits;
+mod lead_line;
+mod list;
+mod mark;
+mod sentence;
+
+pub use format::{to_csv, to_json, to_table};
+pub use kits::{FreeParts, KitReady};
+pub use list::due_list;
+pub use mark::{MarkInput, must_not_run};
+pub use sentence::{accessible_sentence, row_sentence};
 
 /// The state words of the screen; the first that fits counts, in this order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -69,6 +84,8 @@ pub struct Booking {
     pub order: OrderId,
     /// Its number.
     pub name: String,
+    /// How far it is.
+    pub state: OrderState,
     /// When it starts; `None`: not placed yet.
     pub start: Option<Moment>,
     /// Who leads.
@@ -94,10 +111,17 @@ pub struct DueRow {
     pub mark: Mark,
     /// Its open order.
     pub booking: Option<Booking>,
-    /// The last downtime window of its machine before the service-by date, from the as-of day on.
+    /// The last day up to service-by on which its machine has a downtime window, from the as-of day on.
     pub last_window: Option<NaiveDate>,
-    /// The day on which the missing kit arrives, where the kit for its service is not here by the
-    /// last window; the far end of the calendar where nothing is on order.
+    /// The first such day from the as-of day on, wherever service-by lies.
+    pub next_window: Option<NaiveDate>,
+    /// Which service it needs.
+    pub service: Kind,
+    /// Whether the kit for that is there; `None` where the shop lists none, and for spindles that
+    /// need no service soon.
+    pub kit: Option<KitReady>,
+    /// Where the kit is not there by the day it is needed: the start of its order, else its last
+    /// window.
     pub kit_late: Option<KitLate>,
     /// Days from the as-of day to service-by.
     pub days: Option<i64>,
@@ -130,7 +154,7 @@ pub struct DueList {
     pub as_of: NaiveDate,
     /// How far ahead a service must be placed, in days.
     pub booking_horizon_days: u32,
-    /// By service-by (none last), then reserve, then name; spindles not mounted last.
+    /// By service-by (none last), then reserve, then name.
     pub rows: Vec<DueRow>,
     /// What matters today.
     pub lead: LeadLine,
