@@ -4,6 +4,7 @@ pub mod choice;
 pub mod foot;
 pub mod head;
 pub mod keys_list;
+pub mod line;
 pub mod mark;
 pub mod menu;
 pub mod notice_line;

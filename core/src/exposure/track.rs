@@ -56,6 +56,11 @@ impl Track {
         self.read_until
     }
 
+    /// The days at which the sum is known, with it; ascending.
+    pub fn knots(&self) -> impl Iterator<Item = (NaiveDate, f64)> + '_ {
+        self.days.iter().copied().zip(self.sums.iter().copied())
+    }
+
     /// Sum at the start of a day; before the first known day it is what it was then.
     #[must_use]
     pub fn at(&self, calendar: &WorkingCalendar, day: NaiveDate) -> f64 {

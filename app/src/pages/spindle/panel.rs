@@ -1,0 +1,200 @@
+//! The panel under the chart: between services, setting dimension, usage or strokes.
+
+use super::drift::word_ui;
+use super::view::View;
+use super::{between, setting, strokes, usage};
+use crate::charts::clock::{Axis, Clock};
+use crate::theme::{sans, semibold, serif_semibold, size};
+use crate::widgets::line::TextLine;
+use crate::widgets::text::{left, right};
+use eframe::egui::{self, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
+
+/// What the panel shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Panel {
+    #[default]
+    Between,
+    Setting,
+    Usage,
+    Strokes,
+}
+
+impl Panel {
+    pub(super) const ALL: [Self; 4] = [Self::Between, Self::Setting, Self::Usage, Self::Strokes];
+
+    pub(super) const fn label(self) -> &'static str {
+        match self {
+            Self::Between => "between services",
+            Self::Setting => "setting dimension",
+            Self::Usage => "usage",
+            Self::Strokes => "strokes",
+        }
+    }
+
+    const fn head(self) -> &'static str {
+        match self {
+            Self::Between => "Between services",
+            Self::Setting => "Setting dimension",
+            Self::Usage => "Usage",
+            Self::Strokes => "Strokes",
+        }
+    }
+
+    const fn caption(self) -> &'static str {
+        match self {
+            Self::Between => "force since each service, newest strongest",
+            Self::Setting => "over time, with its tolerance",
+            Self::Usage => "run hours of a working day",
+            Self::Strokes => "each about its mean, % of nominal",
+        }
+    }
+
+    /// The one after (or before) it.
+    pub(super) fn stepped(self, forward: bool) -> Self {
+        let here = Self::ALL.iter().position(|panel| *panel == self).unwrap_or_default();
+        let step = if forward { 1 } else { Self::ALL.len() - 1 };
+        Self::ALL.get((here + step) % Self::ALL.len()).copied().unwrap_or_default()
+    }
+}
+
+/// Draws the panel into a place; gives another one where its word was clicked.
+pub(super) fn ui(
+    ui: &mut egui::Ui,
+    place: Rect,
+    view: &View<'_>,
+    panel: Panel,
+    (axis, clock): (Axis, &Clock),
+) -> Option<Panel> {
+    let c = view.colours;
+    let base = place.top() + 20.0;
+    let mut chosen = None;
+    let words_left = {
+        let gap = 10.0;
+        let others: Vec<Panel> = Panel::ALL.into_iter().filter(|other| *other != panel).collect();
+        let width = |panel: &Panel| {
+            ui.painter().layout_no_wrap(panel.label().to_owned(), sans(size::LABEL), c.ink2).size().x + gap
+        };
+        let mut x = place.right() - others.iter().map(width).sum::<f32>() + gap;
+        let start = x;
+        for other in others {
+            let response = word_ui(ui, pos2(x, base), other.label(), false, true, view);
+            if response.clicked() {
+                chosen = Some(other);
+            }
+            x = response.rect.right() + gap;
+        }
+        start
+    };
+    let head = TextLine::new().with(0.0, panel.head(), serif_semibold(size::SECTION), c.ink).with(
+        8.0,
+        panel.caption(),
+        sans(size::LABEL),
+        c.ink2,
+    );
+    head.paint(ui.painter(), pos2(place.left(), base), words_left - 10.0 - place.left());
+    let table_width = 222.0_f32.min(place.width() * 0.4);
+    let body = Rect::from_min_max(pos2(place.left(), place.top() + 29.0), place.max);
+    let chart = Rect::from_min_max(body.min, pos2(body.right() - table_width - 24.0, body.bottom() - 8.0));
+    let table = Rect::from_min_max(pos2(body.right() - table_width, body.top()), body.max);
+    let said = match panel {
+        Panel::Between => between::ui(ui, chart, table, view, (axis, clock)),
+        Panel::Setting => setting::ui(ui, chart, table, view),
+        Panel::Usage => usage::ui(ui, chart, table, view, clock),
+        Panel::Strokes => strokes::ui(ui, chart, table, view),
+    };
+    let picture = ui.interact(chart, ui.scope_id().with("panel chart"), Sense::hover());
+    picture.widget_info(|| WidgetInfo::labeled(Role::Image, true, said.as_str()));
+    chosen
+}
+
+/// A sentence where a chart has nothing to show.
+pub(super) fn nothing(ui: &egui::Ui, place: Rect, view: &View<'_>, text: &str) {
+    let at = pos2(place.left() + 46.0, place.top() + 28.0);
+    crate::widgets::text::left_cut(ui.painter(), at, text, sans(size::BODY), view.colours.ink2, place.width() - 46.0);
+}
+
+/// A small table of three columns: words left, two of figures.
+pub(super) struct Columns<'a> {
+    pub(super) heads: [&'a str; 3],
+    pub(super) rows: Vec<[Cell; 3]>,
+}
+
+/// A cell: figure, and a smaller text after it.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Cell {
+    pub(super) text: String,
+    pub(super) aside: String,
+    pub(super) is_strong: bool,
+    pub(super) is_bad: bool,
+}
+
+impl Cell {
+    pub(super) fn of(text: impl Into<String>) -> Self {
+        Self { text: text.into(), ..Self::default() }
+    }
+
+    pub(super) fn strong(mut self, is_strong: bool) -> Self {
+        self.is_strong = is_strong;
+        self
+    }
+
+    pub(super) fn aside(mut self, aside: impl Into<String>) -> Self {
+        self.aside = aside.into();
+        self
+    }
+}
+
+impl Columns<'_> {
+    /// Draws as many rows as fit over a foot; gives the y under them.
+    pub(super) fn ui(&self, ui: &mut egui::Ui, place: Rect, foot: f32, view: &View<'_>) -> f32 {
+        let c = view.colours;
+        let painter = ui.painter().clone();
+        let has_aside = self.rows.iter().any(|row| !row[2].aside.is_empty());
+        let last = if has_aside { place.right() - 38.0 } else { place.right() };
+        let middle = place.left() + (last - place.left()) * 0.72;
+        let y = place.top() + 7.0;
+        left(&painter, pos2(place.left(), y), self.heads[0], sans(size::LABEL), c.ink2);
+        right(&painter, pos2(middle, y), self.heads[1], sans(size::LABEL), c.ink2);
+        right(&painter, pos2(place.right(), y), self.heads[2], sans(size::LABEL), c.ink2);
+        let rule = (place.top() + 17.0).round() + 0.5;
+        painter.hline(place.x_range(), rule, Stroke::new(1.0, c.ink));
+        let pitch = 20.0;
+        let fits = ((place.bottom() - foot - rule) / pitch).floor().max(0.0) as usize;
+        let mut y = rule + 4.0;
+        for (index, row) in self.rows.iter().take(fits).enumerate() {
+            let rect = Rect::from_min_max(pos2(place.left(), y), pos2(place.right(), y + pitch));
+            let plain: Vec<String> = row
+                .iter()
+                .zip(self.heads)
+                .filter(|(cell, _)| !cell.text.is_empty())
+                .map(|(cell, head)| format!("{head} {} {}", cell.text, cell.aside).trim().to_owned())
+                .collect();
+            let said = ui.interact(rect, ui.scope_id().with(("panel row", index)), Sense::hover());
+            said.widget_info(|| WidgetInfo::labeled(Role::Label, true, plain.join(", ")));
+            let at = y + pitch / 2.0;
+            let font = |cell: &Cell| if cell.is_strong { semibold(size::BODY) } else { sans(size::BODY) };
+            let ink = |cell: &Cell| if cell.is_bad { c.act } else { c.ink };
+            left(&painter, pos2(place.left(), at), &row[0].text, font(&row[0]), ink(&row[0]));
+            right(&painter, pos2(middle, at), &row[1].text, font(&row[1]), ink(&row[1]));
+            right(&painter, pos2(last, at), &row[2].text, font(&row[2]), ink(&row[2]));
+            left(&painter, pos2(last + 6.0, at + 0.5), &row[2].aside, sans(size::LABEL), c.ink2);
+            y += pitch;
+        }
+        y
+    }
+}
+
+/// A sentence under the table, wrapped.
+pub(super) fn remark(ui: &mut egui::Ui, place: Rect, top: f32, text: &str, view: &View<'_>) {
+    if text.is_empty() {
+        return;
+    }
+    let c = view.colours;
+    let rule = (top + 3.0).round() + 0.5;
+    ui.painter().hline(place.x_range(), rule, Stroke::new(1.0, c.rule));
+    let galley = ui.painter().layout(text.to_owned(), sans(size::BODY), c.ink, place.width());
+    let rect = Rect::from_min_size(pos2(place.left(), rule + 5.0), galley.size());
+    ui.painter().galley(rect.min, galley, c.ink);
+    let said = ui.interact(rect, ui.scope_id().with("panel remark"), Sense::hover());
+    said.widget_info(|| WidgetInfo::labeled(Role::Label, true, text));
+}

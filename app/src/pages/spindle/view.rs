@@ -1,0 +1,103 @@
+//! What the parts of the page look at: the spindle with all that belongs to it.
+
+use crate::pages::PageContext;
+use crate::theme::{Palette, palette};
+use almanac_core::due::{DueRow, Mark};
+use almanac_core::forecast::SpindleForecast;
+use almanac_core::ids::SpindleId;
+use almanac_core::spindle::Spindle;
+use almanac_core::units::{Kilonewtons, Millimetres, Unit};
+use almanac_core::words;
+use chrono::NaiveDate;
+use eframe::egui::{self, Color32};
+
+/// The spindle of the page.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct View<'a> {
+    pub(super) context: &'a PageContext<'a>,
+    pub(super) id: SpindleId,
+    pub(super) spindle: &'a Spindle,
+    pub(super) forecast: Option<&'a SpindleForecast>,
+    pub(super) row: Option<&'a DueRow>,
+    pub(super) colours: &'static Palette,
+}
+
+impl<'a> View<'a> {
+    /// The spindle in the shop; `None` where it is not there (any more).
+    pub(super) fn of(ui: &egui::Ui, context: &'a PageContext<'a>, id: SpindleId) -> Option<Self> {
+        let spindle = context.shop.spindles.get(&id)?;
+        let forecast = context.forecast.and_then(|forecast| forecast.spindles.get(&id)).map(AsRef::as_ref);
+        let row = context.due.and_then(|due| due.rows.iter().find(|row| row.spindle == id));
+        Some(Self { context, id, spindle, forecast, row, colours: palette(ui) })
+    }
+
+    pub(super) fn as_of(&self) -> NaiveDate {
+        self.context.as_of
+    }
+
+    pub(super) fn mark(&self) -> Option<Mark> {
+        self.row.map(|row| row.mark)
+    }
+
+    /// Ink of figures: second ink while they belong to an earlier state of the shop.
+    pub(super) fn figure_ink(&self) -> Color32 {
+        if self.context.is_current { self.colours.ink } else { self.colours.ink2 }
+    }
+
+    /// Unit of forces on the screen.
+    pub(super) fn force_unit(&self) -> Unit {
+        self.context.shop.settings.force_unit
+    }
+
+    /// Unit of lengths on the screen.
+    pub(super) fn length_unit(&self) -> Unit {
+        self.context.shop.settings.length_unit
+    }
+
+    /// A force with its unit.
+    pub(super) fn force(&self, force: Kilonewtons) -> String {
+        words::force_with_unit(force, self.spindle.nominal_force, self.force_unit())
+    }
+
+    /// A force that is a mean of strokes, with two decimals and without its unit.
+    pub(super) fn mean_force(&self, force: Kilonewtons) -> String {
+        match self.force_unit() {
+            Unit::Kilonewton => words::number(force.get(), 2),
+            unit => words::force_in(force, self.spindle.nominal_force, unit),
+        }
+    }
+
+    /// An uncertainty of a force without its unit: one decimal more than the force has.
+    pub(super) fn force_spread(&self, force: Kilonewtons) -> String {
+        match self.force_unit() {
+            Unit::Kilonewton => words::number(force.get(), 2),
+            unit => words::number(unit.from_base(force.get()), 0),
+        }
+    }
+
+    /// A length without its unit.
+    pub(super) fn length(&self, length: Millimetres) -> String {
+        words::length_in(length, self.length_unit())
+    }
+
+    /// Where it sits, such as `R-04`; its own name where it is not mounted.
+    pub(super) fn position(&self) -> Option<String> {
+        let position = self.context.shop.position_on(self.id, self.as_of())?;
+        Some(self.context.shop.position_label(position))
+    }
+
+    /// The spindles before and after it in the order of the due list.
+    pub(super) fn neighbours(&self) -> [Option<(SpindleId, String)>; 2] {
+        let order: Vec<(SpindleId, String)> = match self.context.due {
+            Some(due) => due
+                .rows
+                .iter()
+                .map(|row| (row.spindle, row.position.clone().unwrap_or_else(|| row.name.clone())))
+                .collect(),
+            None => self.context.shop.spindles.iter().map(|(id, spindle)| (*id, spindle.name.clone())).collect(),
+        };
+        let here = order.iter().position(|(id, _)| *id == self.id);
+        let at = |index: Option<usize>| index.and_then(|index| order.get(index).cloned());
+        [at(here.and_then(|here| here.checked_sub(1))), at(here.map(|here| here + 1))]
+    }
+}
