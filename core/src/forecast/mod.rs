@@ -13,6 +13,7 @@ mod lasting;
 pub mod least_squares;
 mod limit_dates;
 mod line;
+pub mod model;
 mod setting;
 mod spindle;
 mod straight;

@@ -1,0 +1,131 @@
+//! First passage of the force below a limit, with rates that stay positive.
+
+use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
+use super::normal::{cdf as phi, log_cdf};
+
+const NODES: usize = 13;
+
+/// One rate of the mixture.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    weight: f64,
+    /// Rate per unit of the drift clock, usage error included.
+    rate: f64,
+    /// Expected margin above the limit, given the rate.
+    margin: f64,
+    /// Variance of the level, given the rate.
+    variance: f64,
+}
+
+/// The law of the drift clock reading at which the force first lies below a limit.
+///
+/// L(G) = L0 - r G + sqrt(q) W(G), r lognormal, L0 given r normal. Given r the first passage is
+/// inverse Gaussian (Chhikara and Folks 1989) with a Gaussian start; r is summed over 13 nodes. One
+/// step drop may come first: hazard per unit of G, size N(9, 4^2).
+#[derive(Debug, Clone)]
+pub struct Crossing {
+    nodes: [Node; NODES],
+    q: f64,
+    step_hazard: f64,
+}
+
+/// What a crossing law is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct CrossingInput {
+    /// Mean and variance of the logarithm of the rate.
+    pub log_rate: (f64, f64),
+    /// Variance of the logarithm of usage.
+    pub usage_variance: f64,
+    /// Wiener variance per unit of the drift clock.
+    pub q: f64,
+    /// The limit, percent of nominal.
+    pub limit: f64,
+    /// Steps per unit of the drift clock.
+    pub step_hazard: f64,
+}
+
+impl Crossing {
+    /// The law from the state of the filter.
+    #[must_use]
+    pub fn new(m: &Mean, p: &Covariance, input: &CrossingInput) -> Self {
+        let (mb, vb) = input.log_rate;
+        let vu = input.usage_variance;
+        let vr = vb + vu;
+        let share = if vr > 0.0 { vb / vr } else { 1.0 };
+        let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
+        let mean_rate = (mb + 0.5 * vb).exp();
+        let z: [f64; NODES] = std::array::from_fn(|i| -4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
+        let raw = z.map(|z| (-0.5 * z * z).exp());
+        let total: f64 = raw.iter().sum();
+        let nodes = std::array::from_fn(|i| {
+            let log_rate = mb + vr.sqrt() * z[i];
+            let b = (mb + share * (log_rate - mb) + 0.5 * share * vu).exp();
+            let b_variance = b * b * (share * vu).exp_m1();
+            Node {
+                weight: raw[i] / total,
+                rate: log_rate.exp(),
+                margin: m[0] + slope * (b - mean_rate) - input.limit,
+                variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
+            }
+        });
+        Self { nodes, q: input.q, step_hazard: input.step_hazard }
+    }
+
+    /// Probability of having crossed by a reading of the drift clock.
+    #[must_use]
+    pub fn cdf(&self, g: f64) -> f64 {
+        let g = g.max(0.0);
+        let hit = -(-self.step_hazard * g).exp_m1();
+        let total: f64 = self.nodes.iter().map(|node| node.weight * self.of_node(node, g, hit)).sum();
+        total.min(1.0)
+    }
+
+    fn of_node(&self, node: &Node, g: f64, hit: f64) -> f64 {
+        let Node { rate: r, margin: a, variance: v, .. } = *node;
+        let s2 = v + self.q * g;
+        let s = s2.sqrt();
+        let mut f = phi((r * g - a) / s);
+        if self.q > 1e-9 && g > 0.0 && f < 1.0 {
+            let exponent = 2.0 * r * a / self.q + 2.0 * r * r * v / (self.q * self.q);
+            let shift = a + 2.0 * r * v / self.q;
+            let now = exponent + log_cdf(-(shift + r * g) / s);
+            let start = exponent + log_cdf(-shift / v.sqrt());
+            f = (f + (now.min(0.0).exp() - start.min(0.0).exp()).max(0.0)).min(1.0);
+        }
+        if hit > 0.0 {
+            let stepped = phi((r * g - a + STEP_MEAN) / (s2 + STEP_SD * STEP_SD).sqrt());
+            f = f.max((1.0 - hit) * f + hit * stepped);
+        }
+        f
+    }
+
+    /// The smallest drift clock reading by which the share p has crossed; zero where that is so
+    /// already, `None` beyond the end.
+    #[must_use]
+    pub fn quantile(&self, p: f64, end: f64) -> Option<f64> {
+        bisect(|g| self.cdf(g), p, end)
+    }
+}
+
+/// Smallest x with f(x) >= p for a rising f.
+fn bisect(f: impl Fn(f64) -> f64, p: f64, end: f64) -> Option<f64> {
+    if f(0.0) >= p {
+        return Some(0.0);
+    }
+    if f(end) < p {
+        return None;
+    }
+    let (mut low, mut high) = (0.0, end);
+    for _ in 0..200 {
+        let middle = 0.5 * (low + high);
+        if f(middle) >= p {
+            high = middle;
+        } else {
+            low = middle;
+        }
+        if high - low < 1e-12 * high.max(1.0) {
+            break;
+        }
+    }
+    Some(high)
+}

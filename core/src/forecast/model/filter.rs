@@ -1,0 +1,377 @@
+//! The state of one spindle and what exposure, services and readings do to it.
+
+use super::normal::log_density;
+use super::parameters::{Parameters, at};
+
+/// Variance of the restorable level per reference interval, percent squared.
+pub const RESTORABLE_VARIANCE: f64 = 0.25;
+/// Relative spread of the lasting loss rate between spindles.
+const LASTING_SPREAD: f64 = 0.6;
+/// Prior chance that a reading is a gross error.
+const GROSS_CHANCE: f64 = 0.01;
+/// A gross error may be anywhere in this range, percent of nominal.
+const GROSS_RANGE: f64 = 200.0;
+/// Chance of a step per reading besides the hazard: handling at a service.
+const STEP_CHANCE: f64 = 0.001;
+/// Prior chance of a service that nobody logged, per reading.
+const UNLOGGED_CHANCE: f64 = 0.005;
+/// Mean size of a step drop, percent of nominal.
+pub const STEP_MEAN: f64 = 9.0;
+/// Spread of its size.
+pub const STEP_SD: f64 = 4.0;
+/// Share of a step that a service does not restore.
+pub const STEP_LASTING: f64 = 0.8;
+/// Hypotheses lighter than this are dropped.
+const LEAST_WEIGHT: f64 = 1e-4;
+
+/// Positions in the state.
+const FORCE: usize = 0;
+const RATE: usize = 1;
+const MEAN_RATE: usize = 2;
+const RESTORABLE: usize = 3;
+const LASTING: usize = 4;
+
+/// A mean of five numbers.
+pub type Mean = [f64; 5];
+/// A covariance, five by five, symmetric.
+pub type Covariance = [[f64; 5]; 5];
+
+/// When a reading was taken, as far as the filter cares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Occasion {
+    /// On a round.
+    Routine,
+    /// Before a service.
+    AsFound,
+    /// After a service.
+    AsLeft,
+}
+
+/// Which service.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ServiceKind {
+    /// Brings back the restorable level.
+    Minor,
+    /// New gripper or spring pack.
+    Major,
+}
+
+/// One thing that happened to a spindle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Event {
+    /// Exposure since the last service goes from one figure to another.
+    Move {
+        /// Before.
+        from: f64,
+        /// After.
+        to: f64,
+    },
+    /// A service.
+    Service(ServiceKind),
+    /// A reading.
+    Read {
+        /// Percent of nominal.
+        y: f64,
+        /// How many strokes it is worth.
+        strokes: f64,
+        /// When.
+        occasion: Occasion,
+    },
+}
+
+/// What a reading was taken for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// An ordinary reading.
+    Ok,
+    /// It says nothing.
+    Doubtful,
+    /// The force dropped at once.
+    Step,
+    /// Somebody serviced it and did not say so.
+    UnloggedService,
+}
+
+/// A reading as the filter saw it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighed {
+    /// The reading, percent of nominal.
+    pub y: f64,
+    /// What was expected.
+    pub expected: f64,
+    /// Standardised innovation.
+    pub z: f64,
+    /// Weights of: normal, gross error, step, service not logged.
+    pub weights: [f64; 4],
+    /// The heaviest.
+    pub verdict: Verdict,
+}
+
+/// The filter of one spindle: a Gaussian, updated in the order of events.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Filter<'a> {
+    parameters: &'a Parameters,
+    /// Mean of the state.
+    pub mean: Mean,
+    /// Its covariance.
+    pub covariance: Covariance,
+    /// Mean and variance that the rate had at the last service.
+    pub rate_prior: (f64, f64),
+    /// Log marginal likelihood of all readings so far.
+    pub log_likelihood: f64,
+    /// Exposure since the last reading.
+    gap: f64,
+    /// Exposure in all.
+    pub exposure: f64,
+    /// Readings, oldest first.
+    pub log: Vec<Weighed>,
+}
+
+impl<'a> Filter<'a> {
+    /// The start: new on its first day, or found mid-life.
+    #[must_use]
+    pub fn new(parameters: &'a Parameters, known_start: bool) -> Self {
+        let par = parameters;
+        let v = &par.variances;
+        // E[s^2] given the mode of a lognormal spread, at most half as much again
+        let widened = |i: usize| (2.0 * v[i]).exp().min(1.5);
+        let mut mean = [par.a0, par.beta, par.beta, par.a0, par.delta];
+        let mut p: Covariance = [[0.0; 5]; 5];
+        let mean_rate = par.beta * par.beta * (par.cvu * par.cvu * widened(at::CVU) + v[at::BETA]);
+        let rate = (par.cvv * par.beta).powi(2) * widened(at::CVV);
+        let level = par.sa * par.sa * widened(at::SA) + v[at::A0];
+        p[MEAN_RATE][MEAN_RATE] = mean_rate;
+        p[RATE][MEAN_RATE] = mean_rate;
+        p[MEAN_RATE][RATE] = mean_rate;
+        p[RATE][RATE] = mean_rate + rate;
+        p[RESTORABLE][RESTORABLE] = level;
+        p[FORCE][RESTORABLE] = level;
+        p[RESTORABLE][FORCE] = level;
+        p[FORCE][FORCE] = level + par.sr * par.sr;
+        p[LASTING][LASTING] = par.delta * par.delta * (LASTING_SPREAD * LASTING_SPREAD + v[at::DELTA].min(0.5));
+        if !known_start {
+            mean[FORCE] -= 5.0;
+            mean[RESTORABLE] -= 2.0;
+            p[FORCE][FORCE] += 36.0;
+            p[RESTORABLE][RESTORABLE] += 9.0;
+            p[FORCE][RESTORABLE] += 9.0;
+            p[RESTORABLE][FORCE] += 9.0;
+        }
+        Self {
+            parameters,
+            rate_prior: (mean[RATE], p[RATE][RATE]),
+            mean,
+            covariance: p,
+            log_likelihood: 0.0,
+            gap: 0.0,
+            exposure: 0.0,
+            log: Vec::new(),
+        }
+    }
+
+    /// All events in order.
+    #[must_use]
+    pub fn run(mut self, events: &[Event]) -> Self {
+        for event in events {
+            self.apply(event);
+        }
+        self
+    }
+
+    /// One event.
+    pub fn apply(&mut self, event: &Event) {
+        match *event {
+            Event::Move { from, to } => self.expose(from, to),
+            Event::Service(kind) => self.service(kind),
+            Event::Read { y, strokes, occasion } => self.read(y, strokes, occasion),
+        }
+    }
+
+    /// Exposure since the last service goes from s0 to s1: L -= b g, var L += q g, C -= D x.
+    fn expose(&mut self, s0: f64, s1: f64) {
+        let x = (s1 - s0).max(0.0);
+        if x <= 0.0 {
+            return;
+        }
+        let par = self.parameters;
+        let g = s1.powf(par.p) - s0.powf(par.p);
+        let m = &mut self.mean;
+        m[FORCE] -= g * m[RATE];
+        m[RESTORABLE] -= x * m[LASTING];
+        subtract_multiple(&mut self.covariance, FORCE, RATE, g);
+        subtract_multiple(&mut self.covariance, RESTORABLE, LASTING, x);
+        self.covariance[FORCE][FORCE] += par.q * g;
+        self.covariance[RESTORABLE][RESTORABLE] += RESTORABLE_VARIANCE * x;
+        self.gap += x;
+        self.exposure += x;
+    }
+
+    fn service(&mut self, kind: ServiceKind) {
+        let par = self.parameters;
+        if kind == ServiceKind::Major {
+            self.mean[RESTORABLE] = par.a0;
+            clear(&mut self.covariance, RESTORABLE);
+            self.covariance[RESTORABLE][RESTORABLE] = par.sa * par.sa + par.variances[at::A0];
+            self.covariance[MEAN_RATE][MEAN_RATE] += (0.2 * self.mean[MEAN_RATE].max(0.25 * par.beta)).powi(2);
+        }
+        (self.mean, self.covariance) = restored(par, &self.mean, &self.covariance);
+        self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
+    }
+
+    /// A reading, weighed under four hypotheses and collapsed to one Gaussian by moments.
+    fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
+        let par = self.parameters;
+        let (m, p) = (self.mean, self.covariance);
+        let scale = if par.is_proportional { m[FORCE].clamp(50.0, 110.0) / 100.0 } else { 1.0 };
+        let noise = (par.sb * par.sb + par.ss * par.ss / strokes) * scale * scale;
+        let innovation = y - m[FORCE];
+        let z = innovation / (p[FORCE][FORCE] + noise).sqrt();
+        let normal = updated(&m, &p, y, noise);
+        let mut weighed = Weighed { y, expected: m[FORCE], z, weights: [1.0, 0.0, 0.0, 0.0], verdict: Verdict::Ok };
+        if !par.is_robust {
+            (self.mean, self.covariance) = (normal.mean, normal.covariance);
+            self.log_likelihood += normal.log_likelihood;
+            self.gap = 0.0;
+            self.log.push(weighed);
+            return;
+        }
+        let step_chance = (STEP_CHANCE + 1.0 - (-par.step_hazard * self.gap).exp()).min(0.5);
+        let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { UNLOGGED_CHANCE };
+        let normal_chance = 1.0 - GROSS_CHANCE - step_chance - unlogged_chance;
+        let gross = Gaussian { mean: m, covariance: p, log_likelihood: (1.0 / GROSS_RANGE).ln() };
+        let mut candidates: [Option<(f64, Gaussian)>; 4] = [
+            Some((normal_chance.ln() + normal.log_likelihood, normal)),
+            Some(((GROSS_CHANCE / GROSS_RANGE).ln(), gross)),
+            None,
+            None,
+        ];
+        if innovation < 0.0 {
+            let dropped = after_step(&m, &p);
+            let update = updated(&dropped.0, &dropped.1, y, noise);
+            candidates[2] = Some((step_chance.ln() + update.log_likelihood, update));
+        } else if unlogged_chance > 0.0 {
+            let (mean, covariance) = restored(par, &m, &p);
+            let update = updated(&mean, &covariance, y, noise);
+            candidates[3] = Some((unlogged_chance.ln() + update.log_likelihood, update));
+        }
+        self.collapse(&candidates, &mut weighed);
+        if weighed.weights[3] > 0.5 {
+            self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
+        }
+        self.gap = 0.0;
+        self.log.push(weighed);
+    }
+
+    fn collapse(&mut self, candidates: &[Option<(f64, Gaussian)>; 4], weighed: &mut Weighed) {
+        let top = candidates.iter().flatten().map(|c| c.0).fold(f64::NEG_INFINITY, f64::max);
+        let raw = candidates.each_ref().map(|c| c.as_ref().map_or(0.0, |c| (c.0 - top).exp()));
+        let total: f64 = raw.iter().sum();
+        self.log_likelihood += top + total.ln();
+        let weights = raw.map(|w| w / total);
+        let kept: Vec<(f64, &Gaussian)> = weights
+            .iter()
+            .zip(candidates)
+            .filter_map(|(w, c)| Some((*w, &c.as_ref()?.1)))
+            .filter(|(w, _)| *w >= LEAST_WEIGHT)
+            .collect();
+        let sum: f64 = kept.iter().map(|k| k.0).sum();
+        let mut mean = [0.0; 5];
+        for (w, g) in &kept {
+            for (total, value) in mean.iter_mut().zip(g.mean) {
+                *total += w * value / sum;
+            }
+        }
+        let mut covariance = [[0.0; 5]; 5];
+        for (w, g) in &kept {
+            for i in 0..5 {
+                for j in 0..5 {
+                    let between = (g.mean[i] - mean[i]) * (g.mean[j] - mean[j]);
+                    covariance[i][j] += w * (g.covariance[i][j] + between) / sum;
+                }
+            }
+        }
+        self.mean = mean;
+        self.covariance = symmetric(&covariance);
+        weighed.weights = weights;
+        let verdicts = [Verdict::Ok, Verdict::Doubtful, Verdict::Step, Verdict::UnloggedService];
+        let mut best = (f64::NEG_INFINITY, Verdict::Ok);
+        for (w, verdict) in weights.into_iter().zip(verdicts) {
+            if w > best.0 {
+                best = (w, verdict);
+            }
+        }
+        weighed.verdict = best.1;
+    }
+}
+
+/// A Gaussian and the log density of the reading that led to it.
+#[derive(Debug, Clone, Copy)]
+struct Gaussian {
+    mean: Mean,
+    covariance: Covariance,
+    log_likelihood: f64,
+}
+
+/// Plain Kalman update with a reading of the force.
+fn updated(m: &Mean, p: &Covariance, y: f64, noise: f64) -> Gaussian {
+    let s = p[FORCE][FORCE] + noise;
+    let innovation = y - m[FORCE];
+    let gain: [f64; 5] = std::array::from_fn(|i| p[i][FORCE] / s);
+    Gaussian {
+        mean: std::array::from_fn(|i| m[i] + gain[i] * innovation),
+        covariance: std::array::from_fn(|i| std::array::from_fn(|j| p[i][j] - gain[i] * gain[j] * s)),
+        log_likelihood: log_density(innovation, s),
+    }
+}
+
+/// A step drop just before a reading: the force falls, and most of it for good.
+fn after_step(m: &Mean, p: &Covariance) -> (Mean, Covariance) {
+    let share: Mean = [1.0, 0.0, 0.0, STEP_LASTING, 0.0];
+    let mean = std::array::from_fn(|i| m[i] - STEP_MEAN * share[i]);
+    let mut covariance: Covariance =
+        std::array::from_fn(|i| std::array::from_fn(|j| p[i][j] + STEP_SD * STEP_SD * share[i] * share[j]));
+    covariance[RESTORABLE][RESTORABLE] += (0.3 * STEP_SD).powi(2);
+    (mean, covariance)
+}
+
+/// A minor service: L = C + N(0, sr^2), b = B + N(0, (cvv max(B, 0.25 beta))^2).
+fn restored(par: &Parameters, m: &Mean, p: &Covariance) -> (Mean, Covariance) {
+    let (mut m, mut p) = (*m, *p);
+    m[FORCE] = m[RESTORABLE];
+    p[FORCE] = p[RESTORABLE];
+    for row in &mut p {
+        row[FORCE] = row[RESTORABLE];
+    }
+    p[FORCE][FORCE] = p[RESTORABLE][RESTORABLE] + par.sr * par.sr;
+    m[RATE] = m[MEAN_RATE];
+    p[RATE] = p[MEAN_RATE];
+    for row in &mut p {
+        row[RATE] = row[MEAN_RATE];
+    }
+    p[FORCE][RATE] = p[RESTORABLE][MEAN_RATE];
+    p[RATE][FORCE] = p[RESTORABLE][MEAN_RATE];
+    p[RATE][RATE] = p[MEAN_RATE][MEAN_RATE] + (par.cvv * m[MEAN_RATE].max(0.25 * par.beta)).powi(2);
+    (m, p)
+}
+
+/// Row and column `to` less `factor` times row and column `from`.
+fn subtract_multiple(p: &mut Covariance, to: usize, from: usize, factor: f64) {
+    let source = p[from];
+    for (value, other) in p[to].iter_mut().zip(source) {
+        *value -= factor * other;
+    }
+    for row in p.iter_mut() {
+        row[to] -= factor * row[from];
+    }
+}
+
+fn clear(p: &mut Covariance, which: usize) {
+    p[which] = [0.0; 5];
+    for row in p.iter_mut() {
+        row[which] = 0.0;
+    }
+}
+
+fn symmetric(p: &Covariance) -> Covariance {
+    std::array::from_fn(|i| std::array::from_fn(|j| 0.5 * (p[i][j] + p[j][i])))
+}

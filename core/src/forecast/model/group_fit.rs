@@ -1,0 +1,71 @@
+//! Hyperparameters of a group by maximum penalised marginal likelihood.
+
+use super::coordinate_search::{Found, coordinate_search};
+use super::filter::{Event, Filter};
+use super::parameters::{COUNT, Parameters, priors};
+
+/// The history of one spindle, ready for the filter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct History {
+    /// What happened, in order.
+    pub events: Vec<Event>,
+    /// Whether it was new when its records begin.
+    pub known_start: bool,
+}
+
+/// A fitted group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GroupFit {
+    /// Its hyperparameters with their uncertainty.
+    pub parameters: Parameters,
+    /// The objective at the best point.
+    pub objective: f64,
+    /// How often it was computed.
+    pub evaluations: usize,
+    /// The best point, in prior standard deviations.
+    pub theta: [f64; COUNT],
+}
+
+/// At most so many, evenly sampled.
+pub fn evenly<T>(items: &[T], most: usize) -> Vec<&T> {
+    if items.len() <= most {
+        return items.iter().collect();
+    }
+    let n = items.len() as f64;
+    (0..most).filter_map(|i| items.get((i as f64 * n / most as f64) as usize)).collect()
+}
+
+/// Negative log posterior at a point given in prior standard deviations.
+#[must_use]
+pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64) -> f64 {
+    let parameters = Parameters::at(theta, ss);
+    let penalty: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
+    let fit: f64 =
+        histories.iter().map(|h| Filter::new(&parameters, h.known_start).run(&h.events).log_likelihood).sum();
+    penalty - fit
+}
+
+/// The search; then the step hazard from the steps that it finds.
+#[must_use]
+pub fn fit_group(histories: &[&History], ss: f64, max_sweeps: usize, start: &[f64; COUNT]) -> GroupFit {
+    let found: Found<COUNT> = coordinate_search(|theta| objective(theta, histories, ss), start, max_sweeps);
+    let mut parameters = Parameters::at(&found.theta, ss);
+    for ((variance, prior), curvature) in parameters.variances.iter_mut().zip(priors()).zip(found.curvature) {
+        *variance = prior.sd * prior.sd / curvature;
+    }
+    parameters.step_hazard = step_hazard(&parameters, histories);
+    GroupFit { parameters, objective: found.value, evaluations: found.evaluations, theta: found.theta }
+}
+
+/// Steps per reference interval: gamma(0.6, 20) prior, readings called a step with a weight over
+/// one half are counted.
+#[must_use]
+pub fn step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
+    let (mut steps, mut exposure) = (0.0, 0.0);
+    for history in histories {
+        let filter = Filter::new(parameters, history.known_start).run(&history.events);
+        steps += filter.log.iter().map(|r| r.weights[2]).filter(|w| *w > 0.5).sum::<f64>();
+        exposure += filter.exposure;
+    }
+    (0.6 + steps) / (20.0 + exposure)
+}

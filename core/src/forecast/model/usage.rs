@@ -1,0 +1,219 @@
+//! Usage per working day: a level that wanders, changes for good, or is hidden by one-off stops.
+
+use super::coordinate_search::coordinate_search;
+use super::meter::Curve;
+use super::normal::log_density;
+use super::parameters::{Prior, Transform};
+use super::working_days::WorkingDays;
+
+/// A year's rhythm that the level does not follow, relative.
+const SEASON: f64 = 0.05;
+/// Chance that a meter segment says nothing: unplanned stop or entry error.
+const ONE_OFF_CHANCE: f64 = 0.05;
+/// Days before as-of in which the shop's rate of changes is judged on its own.
+const RECENT_DAYS: f64 = 120.0;
+/// Most of the variance of the logarithm that usage may have.
+const MOST_VARIANCE: f64 = 0.7;
+/// Most spindles of one fit.
+const MOST_CURVES: usize = 60;
+const DAYS_PER_YEAR: f64 = 365.0;
+
+/// How usage behaves over the whole shop, per clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsageParameters {
+    /// Variance of the logarithm of the level per year: slow wandering.
+    pub wandering: f64,
+    /// Scatter of a 20-working-day mean around the level, relative.
+    pub segment: f64,
+    /// Relative size of a lasting change.
+    pub change_size: f64,
+    /// Lasting changes per spindle and year.
+    pub change_hazard: f64,
+    /// The same in the last 120 days.
+    pub recent_hazard: f64,
+}
+
+const PRIORS: [(f64, f64); 4] = [(0.02, 0.9), (0.18, 0.5), (0.50, 0.2), (0.40, 0.7)];
+
+impl UsageParameters {
+    fn at(theta: &[f64; 4]) -> Self {
+        let mut values = [0.0; 4];
+        for ((value, (middle, sd)), theta) in values.iter_mut().zip(PRIORS).zip(theta) {
+            let prior = Prior { transform: Transform::Log, mean: f64::ln(middle), sd };
+            *value = prior.value_at(*theta);
+        }
+        let [wandering, segment, change_size, change_hazard] = values;
+        Self { wandering, segment, change_size, change_hazard, recent_hazard: change_hazard }
+    }
+
+    /// The prior centre.
+    #[must_use]
+    pub fn weak() -> Self {
+        Self::at(&[0.0; 4])
+    }
+
+    /// Growth per year of the variance of the logarithm of usage.
+    #[must_use]
+    pub fn growth_per_year(&self) -> f64 {
+        self.wandering + self.change_hazard * self.change_size * self.change_size
+    }
+}
+
+/// Usage as the filter left it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UsageLevel {
+    /// Exposure per working day.
+    pub level: f64,
+    /// Variance of its logarithm at as-of.
+    pub log_variance: f64,
+    /// Log marginal likelihood of the segments.
+    pub log_likelihood: f64,
+    /// Per segment: its years inside the recent window, and the chance of a change in them.
+    pub changes: Vec<(f64, f64)>,
+}
+
+/// One hypothesis about a segment.
+#[derive(Clone, Copy)]
+struct Hypothesis {
+    log_weight: f64,
+    level: f64,
+    variance: f64,
+}
+
+/// Filters the segments of a meter curve up to a day, under three hypotheses each, collapsed by
+/// moments: normal; a lasting change at an unknown moment inside the segment, which then shows on
+/// average half of it; a one-off that says nothing.
+#[must_use]
+pub fn usage_level(
+    curve: &Curve,
+    calendar: &WorkingDays,
+    as_of: f64,
+    prior_level: f64,
+    par: &UsageParameters,
+) -> UsageLevel {
+    let mut u = prior_level;
+    let mut p = (0.5 * prior_level).powi(2);
+    let mut last: Option<f64> = None;
+    let mut log_likelihood = 0.0;
+    let mut changes = Vec::new();
+    for i in 1..curve.days.len() {
+        let (from, to) = (curve.days[i - 1], curve.days[i]);
+        if to > as_of {
+            break;
+        }
+        let work = calendar.until(to) - calendar.until(from);
+        if work < 3.0 {
+            continue;
+        }
+        let x = (curve.sums[i] - curve.sums[i - 1]) / work;
+        let scale = u.max(0.2 * prior_level);
+        if let Some(last) = last {
+            p += par.wandering * scale * scale * (to - last) / DAYS_PER_YEAR;
+        }
+        let noise = scale * scale * (par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05);
+        let recent = (to - from).min(to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
+        let earlier = (to - from) / DAYS_PER_YEAR - recent;
+        let hazard = if last.is_none() { 0.0 } else { par.change_hazard * earlier + par.recent_hazard * recent };
+        let change_chance = -(-hazard).exp_m1() * (1.0 - ONE_OFF_CHANCE);
+        let s = p + noise;
+        let gain = p / s;
+        let mut hypotheses = [
+            Some(Hypothesis {
+                log_weight: (1.0 - ONE_OFF_CHANCE).ln() - hazard + log_density(x - u, s),
+                level: u + gain * (x - u),
+                variance: p * (1.0 - gain),
+            }),
+            Some(Hypothesis { log_weight: (ONE_OFF_CHANCE / (3.0 * scale)).ln(), level: u, variance: p }),
+            None,
+        ];
+        if change_chance > 0.0 {
+            let jump = (par.change_size * scale).powi(2);
+            let s = p + jump / 3.0 + noise;
+            let c = p + jump / 2.0;
+            hypotheses[2] = Some(Hypothesis {
+                log_weight: change_chance.ln() + log_density(x - u, s),
+                level: u + c / s * (x - u),
+                variance: p + jump - c * c / s,
+            });
+        }
+        let top = hypotheses.iter().flatten().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
+        let weights = hypotheses.map(|h| h.map_or(0.0, |h| (h.log_weight - top).exp()));
+        let total: f64 = weights.iter().sum();
+        if last.is_some() {
+            log_likelihood += top + total.ln() + scale.ln();
+        }
+        if change_chance > 0.0 {
+            changes.push((recent, weights[2] / total * par.recent_hazard * recent / hazard));
+        }
+        let each = || weights.iter().zip(hypotheses.iter()).filter_map(|(w, h)| Some((*w, (*h)?)));
+        let mean = each().map(|(w, h)| w * h.level).sum::<f64>() / total;
+        p = each().map(|(w, h)| w * (h.variance + (h.level - mean).powi(2))).sum::<f64>() / total;
+        u = mean.max(0.02 * prior_level);
+        last = Some(to);
+    }
+    if let Some(last) = last {
+        let gap = (as_of - last).max(0.0) / DAYS_PER_YEAR;
+        let window = RECENT_DAYS / DAYS_PER_YEAR;
+        let hazard = par.recent_hazard * gap.min(window) + par.change_hazard * (gap - window).max(0.0);
+        p += par.wandering * u * u * gap - (-hazard).exp_m1() * (par.change_size * u).powi(2);
+    }
+    let log_variance = ((p / (u * u)).ln_1p() + SEASON * SEASON).min(MOST_VARIANCE);
+    UsageLevel { level: u, log_variance, log_likelihood, changes }
+}
+
+/// The usage law of one clock over the whole shop, with what the search cost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsageFit {
+    /// The law.
+    pub parameters: UsageParameters,
+    /// The objective at the best point.
+    pub objective: f64,
+    /// How often it was computed.
+    pub evaluations: usize,
+}
+
+/// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
+/// recent rate of changes by iteration, a gamma prior worth two spindle-years at the long-run rate.
+#[must_use]
+pub fn fit_usage(curves: &[(Curve, f64)], calendar: &WorkingDays, as_of: f64) -> UsageFit {
+    let some = super::group_fit::evenly(curves, MOST_CURVES);
+    let found = coordinate_search(
+        |theta: &[f64; 4]| {
+            let par = UsageParameters::at(theta);
+            let prior: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
+            let fit: f64 = some
+                .iter()
+                .map(|(curve, level)| usage_level(curve, calendar, as_of, *level, &par).log_likelihood)
+                .sum();
+            prior - fit
+        },
+        &[0.0; 4],
+        4,
+    );
+    let mut par = UsageParameters::at(&found.theta);
+    for _ in 0..12 {
+        let (mut years, mut changed) = (0.0, 0.0);
+        for (curve, level) in curves {
+            for (recent, chance) in usage_level(curve, calendar, as_of, *level, &par).changes {
+                if recent > 0.0 {
+                    years += recent;
+                    changed += chance;
+                }
+            }
+        }
+        let next = ((2.0 * par.change_hazard + changed) / (2.0 + years)).min(6.0);
+        if (next - par.recent_hazard).abs() < 1e-6 {
+            break;
+        }
+        par.recent_hazard = next;
+    }
+    UsageFit { parameters: par, objective: found.value, evaluations: found.evaluations }
+}
+
+/// Prior level of a group: geometric mean of its spindles' long-run rates, with two imagined
+/// spindles at the default.
+#[must_use]
+pub fn prior_level(rates: &[f64], default: f64) -> f64 {
+    let logs: f64 = rates.iter().map(|rate| rate.max(0.05 * default).ln()).sum();
+    ((2.0 * default.ln() + logs) / (2.0 + rates.len() as f64)).exp()
+}

@@ -1,0 +1,47 @@
+//! Working days as a running sum over day numbers, fractions of a day included.
+
+/// Sum of daily weights up to each day, counted from day 0.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WorkingDays {
+    sums: Vec<f64>,
+}
+
+impl WorkingDays {
+    /// From the weight of each day.
+    #[must_use]
+    pub fn new(weights: impl Iterator<Item = f64>) -> Self {
+        let mut sums = vec![0.0];
+        let mut sum = 0.0;
+        for weight in weights {
+            sum += weight;
+            sums.push(sum);
+        }
+        Self { sums }
+    }
+
+    /// Working days up to the start of a day; outside, the nearest edge.
+    #[must_use]
+    pub fn until(&self, t: f64) -> f64 {
+        let last = self.sums.len() - 1;
+        let t = t.clamp(0.0, last as f64);
+        let i = t as usize;
+        match (self.sums.get(i), self.sums.get(i + 1)) {
+            (Some(a), Some(b)) => a + (t - i as f64) * (b - a),
+            (Some(a), None) => *a,
+            _ => 0.0,
+        }
+    }
+
+    /// The first moment by which so much work was done from t0 on; `None` beyond the calendar.
+    #[must_use]
+    pub fn reaching(&self, t0: f64, work: f64) -> Option<f64> {
+        if work <= 0.0 {
+            return Some(t0);
+        }
+        let target = self.until(t0) + work;
+        let i = self.sums.partition_point(|sum| *sum < target - 1e-12);
+        let c1 = *self.sums.get(i)?;
+        let Some(c0) = i.checked_sub(1).and_then(|i| self.sums.get(i)) else { return Some(t0) };
+        Some(if c1 > *c0 { (i - 1) as f64 + (target - c0) / (c1 - c0) } else { i as f64 })
+    }
+}
