@@ -1,6 +1,7 @@
 //! A draft of texts and the reader that turns it into typed values or says what is wrong.
 
 use almanac_core::moment::Moment;
+use almanac_core::typed_date::{Lean, parse_typed_date};
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -167,27 +168,27 @@ impl<'a> Reader<'a> {
         self.optional(key, expected, parse)
     }
 
-    /// A day, typed as people type days.
-    pub fn day(&mut self, key: Key) -> Option<NaiveDate> {
+    /// A day, typed as people type days: `2026-03-17`, `17.3.`, `+14`, `fri`.
+    pub fn day(&mut self, key: Key, lean: Lean) -> Option<NaiveDate> {
         let text = self.draft.trimmed(key);
         if text.is_empty() {
             return None;
         }
-        match typed_day(text, self.today) {
+        match parse_typed_date(text, self.today, lean) {
             Ok(day) => Some(day),
-            Err(sentence) => {
-                self.wrong(key, sentence);
+            Err(error) => {
+                self.wrong(key, error);
                 None
             }
         }
     }
 
     /// A day that must be given.
-    pub fn required_day(&mut self, key: Key) -> Option<NaiveDate> {
+    pub fn required_day(&mut self, key: Key, lean: Lean) -> Option<NaiveDate> {
         if self.draft.trimmed(key).is_empty() {
             self.missing(key);
         }
-        self.day(key)
+        self.day(key, lean)
     }
 
     /// When something happened: a day, maybe with a time of day, not after today.
@@ -199,7 +200,7 @@ impl<'a> Reader<'a> {
         }
         let moment = match Moment::parse(text) {
             Some(moment) => moment,
-            None => Moment::day(self.day(key)?),
+            None => Moment::day(self.day(key, Lean::Back)?),
         };
         if moment.date > self.today {
             self.wrong(key, format!("{} lies after today, {}", moment.date, self.today));
@@ -229,13 +230,6 @@ impl<'a> Reader<'a> {
             }
         }
     }
-}
-
-/// A day as typed, in words what would fit where it does not.
-fn typed_day(text: &str, today: NaiveDate) -> Result<NaiveDate, String> {
-    let _ = today;
-    almanac_core::moment::parse_iso_date(text)
-        .ok_or_else(|| format!("'{text}' is not a day; expected a day such as 2026-03-17"))
 }
 
 /// A figure above or equal to zero as typed: `14206`, `14,206`, `9.5` or `9,5`.

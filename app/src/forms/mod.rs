@@ -3,11 +3,17 @@
 //! A form edits a draft of texts; the draft becomes an action or says, field by field and in
 //! words, what is wrong. Nothing here computes wear or dates.
 
+pub mod cautions;
 pub mod draft;
+pub mod exchange;
 pub mod facts;
 pub mod layout;
+pub mod meter;
+pub mod meter_draft;
 pub mod reading;
 pub mod reading_draft;
+pub mod service;
+pub mod service_draft;
 pub mod slip;
 pub mod strokes;
 pub mod withdraw;
@@ -125,6 +131,11 @@ impl FormPanel {
         let body: Box<dyn FormBody> = match form {
             Form::Reading(spindle) => Box::new(reading::ReadingForm::new(spindle, context, &self.remembered)),
             Form::CorrectReading(id) => Box::new(reading::ReadingForm::correction(id, context)?),
+            Form::Service(spindle) => Box::new(service::ServiceForm::new(spindle, context, &self.remembered)),
+            Form::CorrectService(id) => Box::new(service::ServiceForm::correction(id, context)?),
+            Form::Meter(spindle) => Box::new(meter::MeterForm::new(spindle, context)),
+            Form::CorrectMeter(id) => Box::new(meter::MeterForm::correction(id, context)?),
+            Form::Exchange(spindle) => Box::new(exchange::ExchangeForm::new(spindle, context)),
             _ => return None,
         };
         Some(body)

@@ -317,7 +317,7 @@ mod tests {
         check_wrong(
             &filled().with("date", "2026-02-30"),
             "date",
-            "'2026-02-30' is not a day; expected a day such as 2026-03-17",
+            "'2026-02-30' is no day; expected such as 2026-03-17, 17.3., +14, \u{2212}7 or fri",
         );
         check_wrong(
             &filled().with("date", "2023-05-01"),

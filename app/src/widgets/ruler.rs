@@ -77,7 +77,7 @@ pub fn ruler(ui: &mut egui::Ui, data: &Ruler) {
     let colours = palette(ui);
     let painter = ui.painter().with_clip_rect(rect.expand(2.0));
     let base = rect.top() + 42.0;
-    let span = Rect::from_min_max(pos2(rect.left() + 8.0, rect.top()), pos2(rect.right() - 24.0, rect.bottom()));
+    let span = Rect::from_min_max(pos2(rect.left() + 8.0, rect.top()), pos2(rect.right() - 34.0, rect.bottom()));
     let x = |value: f64| span.left() + ((value - scale.low) / (scale.high - scale.low)) as f32 * span.width();
     let upright = |from: f32, to: f32| Rect::from_min_max(pos2(from, base - BAND / 2.0), pos2(to, base + BAND / 2.0));
     for (limit, at, _) in &data.limits {
@@ -103,7 +103,7 @@ pub fn ruler(ui: &mut egui::Ui, data: &Ruler) {
 fn band_words(painter: &egui::Painter, words: &str, centre: egui::Pos2, span: Rect, ink: egui::Color32) {
     let galley = painter.layout_no_wrap(words.to_owned(), sans(size::LABEL), ink);
     let half = galley.size().x / 2.0;
-    let (low, high) = (span.left() + half, (span.right() + 20.0 - half).max(span.left() + half));
+    let (low, high) = (span.left() + half, (span.right() + 30.0 - half).max(span.left() + half));
     let left = centre.x.clamp(low, high) - half;
     painter.galley(pos2(left, centre.y - galley.size().y), galley, ink);
 }
@@ -124,7 +124,7 @@ fn limit_lines(ui: &egui::Ui, painter: &egui::Painter, data: &Ruler, x: &dyn Fn(
             painter.extend(egui::Shape::dashed_line(&line, Stroke::new(1.5, ink), 3.0, 2.5));
         }
         let galley = painter.layout_no_wrap(words.clone(), semibold(size::SMALL), ink);
-        let wanted = (at + 4.0).min(span.right() + 20.0 - galley.size().x);
+        let wanted = (at + 4.0).min(span.right() + 30.0 - galley.size().x);
         let left = wanted.max(free_from + 6.0);
         free_from = left + galley.size().x;
         painter.galley(pos2(left, base - BAND / 2.0 - 4.0 - galley.size().y), galley, ink);
