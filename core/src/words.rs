@@ -50,6 +50,12 @@ pub fn date_short(day: NaiveDate, as_of: NaiveDate) -> String {
     if day.year() == as_of.year() { day.format("%a %-d %b").to_string() } else { day.format("%-d %b %Y").to_string() }
 }
 
+/// `26 Mar`; in another year `26 Mar 2027`. Where a weekday would say nothing.
+#[must_use]
+pub fn day_month(day: NaiveDate, as_of: NaiveDate) -> String {
+    day.format(if day.year() == as_of.year() { "%-d %b" } else { "%-d %b %Y" }).to_string()
+}
+
 /// `17 March`; in another year `17 March 2027`. For sentences.
 #[must_use]
 pub fn date_long(day: NaiveDate, as_of: NaiveDate) -> String {
@@ -214,6 +220,7 @@ mod tests {
         let today = day("2026-03-02");
         check(date_short(day("2026-03-17"), today), "Tue 17 Mar");
         check(date_short(day("2027-03-02"), today), "2 Mar 2027");
+        check(day_month(day("2026-03-26"), today), "26 Mar");
         check(date_long(day("2026-03-17"), today), "17 March");
         check(date_long(day("2025-12-01"), today), "1 December 2025");
         check(date_weekday(day("2026-03-07"), today), "Saturday 7 March");

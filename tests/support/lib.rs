@@ -1,5 +1,6 @@
 //! What tests, benches and the demo generator share.
 
+pub mod due_list;
 pub mod fleet;
 pub mod sample_shop;
 

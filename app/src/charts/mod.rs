@@ -5,6 +5,8 @@ pub mod dates;
 pub mod drift;
 pub mod drift_labels;
 pub mod drift_paint;
+pub mod ebb;
+pub mod ebb_paint;
 pub mod intervals;
 pub mod labels;
 pub mod marks;

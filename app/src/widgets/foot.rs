@@ -47,6 +47,15 @@ pub fn pressed(ui: &egui::Ui, key: Key) -> bool {
 /// The foot of a page: the last 38 px over a hairline, with what stands above them by the program
 /// itself (a notice). Call it before the page draws anything else.
 pub fn frame<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
+    framed(ui, true, keys)
+}
+
+/// The same without the hairline, for a page that sets a line of text right above its keys.
+pub fn frame_open<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
+    framed(ui, false, keys)
+}
+
+fn framed<R>(ui: &mut egui::Ui, has_hairline: bool, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
     let colours = palette(ui);
     let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 0, bottom: 0 };
     let shown = egui::Panel::bottom("foot")
@@ -56,7 +65,9 @@ pub fn frame<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
         .frame(egui::Frame::new().fill(colours.paper).inner_margin(margin))
         .show(ui, |ui| {
             let rect = ui.max_rect();
-            ui.painter().hline(rect.x_range(), rect.top() + 0.5, Stroke::new(1.0, colours.rule));
+            if has_hairline {
+                ui.painter().hline(rect.x_range(), rect.top() + 0.5, Stroke::new(1.0, colours.rule));
+            }
             ui.spacing_mut().item_spacing.x = 20.0;
             ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), keys).inner
         });

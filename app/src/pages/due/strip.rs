@@ -1,0 +1,65 @@
+//! The strip at the right edge: where in the list rows in accent lie, and which part is in view.
+
+use super::arrange::Item;
+use super::line::Line;
+use crate::theme::palette;
+use almanac_core::due::Mark;
+use eframe::egui::{self, Rangef, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
+
+/// Its width.
+pub(super) const WIDTH: f32 = 6.0;
+
+/// The part of the list in view.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct InView {
+    /// How far the list is scrolled.
+    pub(super) offset: f32,
+    /// Height of what is seen.
+    pub(super) height: f32,
+    /// Height of the whole list.
+    pub(super) whole: f32,
+}
+
+/// Draws it; answers where the list is to be scrolled to, if it was dragged or clicked.
+pub(super) fn show(ui: &mut egui::Ui, rect: Rect, items: &[Item], lines: &[Line], view: InView) -> Option<f32> {
+    let colours = palette(ui);
+    let response =
+        ui.interact(rect.expand2(egui::vec2(4.0, 0.0)), ui.scope_id().with("strip"), Sense::CLICK | Sense::DRAG);
+    response.widget_info(|| WidgetInfo::labeled(Role::ScrollBar, ui.is_enabled(), "part of the list in view"));
+    let painter = ui.painter();
+    painter.rect_filled(rect, 0.0, colours.shade);
+    let height_of = rect.height() / view.whole.max(1.0);
+    let thumb = Rangef::new(view.offset, view.offset + view.height.min(view.whole));
+    let thumb = Rect::from_x_y_ranges(
+        rect.x_range(),
+        rect.top() + thumb.min * height_of..=rect.top() + (thumb.max * height_of).max(thumb.min * height_of + 12.0),
+    );
+    let is_held = response.hovered() || response.dragged();
+    painter.rect_filled(thumb, 0.0, if is_held { colours.edge } else { colours.rule2 });
+    for (from, to) in accent_runs(items, lines) {
+        let share = rect.height() / items.len().max(1) as f32;
+        let top = rect.top() + from as f32 * share;
+        let bottom = (rect.top() + to as f32 * share).max(top + 2.0);
+        painter.rect_filled(Rect::from_x_y_ranges(rect.x_range(), top..=bottom), 0.0, colours.act);
+    }
+    painter.rect_stroke(thumb, 0.0, Stroke::new(1.0, colours.ink2), egui::StrokeKind::Inside);
+    let at = response.interact_pointer_pos().filter(|_| response.dragged() || response.clicked())?;
+    let share = (at - pos2(at.x, rect.top())).y / rect.height().max(1.0);
+    Some((share * view.whole - view.height / 2.0).clamp(0.0, (view.whole - view.height).max(0.0)))
+}
+
+/// Runs of rows in accent, as places from and to.
+fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for (place, item) in items.iter().enumerate() {
+        let Item::Row(index) = item else { continue };
+        if !lines.get(*index).and_then(|line| line.mark).is_some_and(Mark::needs_action) {
+            continue;
+        }
+        match runs.last_mut() {
+            Some(last) if last.1 == place => last.1 = place + 1,
+            _ => runs.push((place, place + 1)),
+        }
+    }
+    runs
+}
