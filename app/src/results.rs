@@ -11,7 +11,7 @@ pub struct Figures {
     /// The projection.
     pub forecast: Arc<ShopForecast>,
     /// The due list.
-    pub due: Option<Arc<DueList>>,
+    pub due: Arc<DueList>,
 }
 
 /// What the worker hands over.

@@ -204,10 +204,26 @@ fn sizes(style: &mut egui::Style) {
     spacing.item_spacing = vec2(8.0, 4.0);
     spacing.button_padding = vec2(8.0, 3.0);
     spacing.interact_size = vec2(24.0, 24.0);
-    spacing.scroll = egui::style::ScrollStyle::solid();
+    spacing.scroll = scroll_bars();
     spacing.menu_margin = Margin::same(8);
     style.interaction.selectable_labels = false; // or every label takes part in text selection
     style.animation_time = 0.0;
+}
+
+/// Bars that are always there, beside the content, in a grey that the ink gives.
+fn scroll_bars() -> egui::style::ScrollStyle {
+    let mut bars = egui::style::ScrollStyle::floating();
+    bars.bar_width = 8.0;
+    bars.floating_width = 8.0;
+    bars.floating_allocated_width = 10.0;
+    bars.foreground_color = true;
+    bars.dormant_background_opacity = 0.0;
+    bars.active_background_opacity = 0.0;
+    bars.interact_background_opacity = 0.0;
+    bars.dormant_handle_opacity = 0.25;
+    bars.active_handle_opacity = 0.4;
+    bars.interact_handle_opacity = 0.6;
+    bars
 }
 
 fn scheme(visuals: &mut egui::Visuals, colours: &Palette) {

@@ -1,6 +1,7 @@
 //! The one thread that computes figures: the latest request wins, older ones are given up.
 
 use crate::results::{Computed, Figures};
+use almanac_core::due::due_list;
 use almanac_core::forecast::{ForecastConfig, Progress, forecast_shop};
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
@@ -165,5 +166,6 @@ impl Thread {
 fn figures_of(job: &Job, watch: &Watch<'_>) -> Option<Figures> {
     let config = ForecastConfig::of(&job.known);
     let forecast = forecast_shop(&job.known, job.as_of, &config, watch).ok()?;
-    Some(Figures { forecast: Arc::new(forecast), due: None })
+    let due = due_list(&job.known, &forecast);
+    Some(Figures { forecast: Arc::new(forecast), due: Arc::new(due) })
 }

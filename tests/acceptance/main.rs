@@ -3,3 +3,4 @@
 mod import_export;
 mod sample_shop;
 mod shop_file;
+mod window;

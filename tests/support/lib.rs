@@ -2,6 +2,7 @@
 
 pub mod due_list;
 pub mod fleet;
+pub mod harness;
 pub mod sample_shop;
 
 pub mod form_shop;

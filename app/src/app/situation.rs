@@ -26,7 +26,7 @@ pub(super) fn context<'a>(
         shop: &snapshot.known,
         whole: &snapshot.whole,
         forecast: figures.map(|figures| &*figures.forecast),
-        due: figures.and_then(|figures| figures.due.as_deref()),
+        due: figures.map(|figures| &*figures.due),
         revision: snapshot.revision,
         figures_revision: results.figures_revision(),
         is_current: results.is_current(snapshot.revision),

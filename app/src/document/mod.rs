@@ -3,6 +3,7 @@
 
 mod keeper;
 mod opening;
+mod sample;
 
 pub use opening::{OpenWhat, Opened, Opening, open};
 
@@ -124,6 +125,8 @@ pub struct Document {
     outstanding: usize,
     wanted_day: Option<NaiveDate>,
     saved_at: Option<NaiveDateTime>,
+    /// The thread ended by a fault, which was told.
+    is_lost: bool,
 }
 
 impl Document {
@@ -140,8 +143,19 @@ impl Document {
             .name("shop file".to_owned())
             .spawn(move || keeper.run(&inbox, &outbox, &revisions, &ctx))
             .map_err(|error| format!("no thread could be started for the shop file: {error}"))?;
-        let outstanding = 0;
-        Ok(Self { path, naming, read_only, snapshot, wishes, answers, thread, outstanding, wanted_day: None, saved_at })
+        Ok(Self {
+            path,
+            naming,
+            read_only,
+            snapshot,
+            wishes,
+            answers,
+            thread,
+            outstanding: 0,
+            wanted_day: None,
+            saved_at,
+            is_lost: false,
+        })
     }
 
     /// The shop as it stands.
@@ -262,7 +276,10 @@ impl Document {
                 Answer::Failed(_) | Answer::PathFailed(_) | Answer::Wrote(..) => {}
             }
         }
-        if self.thread.is_finished() && answers.is_empty() {
+        if self.thread.is_finished() && answers.is_empty() && !self.is_lost {
+            self.is_lost = true;
+            self.outstanding = 0;
+            self.read_only = Some("no longer written: open the shop again".to_owned());
             return Err("the shop can no longer be written: a fault in the program; what was saved is safe, \
                         open the shop again"
                 .to_owned());

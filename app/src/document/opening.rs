@@ -1,10 +1,14 @@
 //! Opening: a shop file, a folder as a shop without a name, or an empty shop. Away from the frame.
 
 use super::keeper::{JOURNAL_SHOWN, Keeper};
-use super::{Naming, Revisions, Snapshot};
+use super::{Naming, Revisions, Snapshot, sample};
 use crate::preferences::Folders;
 use crate::task::Pulse;
+use almanac_core::actions::Action;
+use almanac_core::import::{ImportError, Source, import, read_paths};
+use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store, StoreError};
+use almanac_core::words;
 use chrono::{DateTime, Local, NaiveDate, NaiveDateTime};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -53,6 +57,8 @@ pub struct Opened {
     pub snapshot: Snapshot,
     /// What is to be told, in sentences.
     pub said: Vec<String>,
+    /// Files of which rows were refused, so that nothing came in.
+    pub look_through: Vec<PathBuf>,
 }
 
 /// Opens; `Ok(None)`: stopped by the user.
@@ -62,10 +68,10 @@ pub struct Opened {
 pub fn open(opening: &Opening, pulse: &Pulse) -> Result<Option<Opened>, String> {
     match &opening.what {
         OpenWhat::New => opening.new_shop().map(Some),
-        OpenWhat::Path(path) if is_for_import(path) => opening.import(std::slice::from_ref(path), pulse),
+        OpenWhat::Path(path) if is_for_import(path) => opening.paths(std::slice::from_ref(path), pulse),
         OpenWhat::Path(path) => opening.file(path).map(Some),
-        OpenWhat::Paths(paths) => opening.import(paths, pulse),
-        OpenWhat::Sample => Err("the sample shop is not there".to_owned()),
+        OpenWhat::Paths(paths) => opening.paths(paths, pulse),
+        OpenWhat::Sample => opening.import(&sample::sources(), &[], pulse),
     }
 }
 
@@ -102,9 +108,33 @@ impl Opening {
         self.opened(store, path, Naming::Untitled, true, None, Vec::new())
     }
 
-    fn import(&self, paths: &[PathBuf], pulse: &Pulse) -> Result<Option<Opened>, String> {
-        let _ = (paths, pulse);
-        Err("folders cannot be opened in this build".to_owned())
+    fn paths(&self, paths: &[PathBuf], pulse: &Pulse) -> Result<Option<Opened>, String> {
+        let (sources, _remarks) = read_paths(paths).map_err(|error| error.to_string())?;
+        self.import(&sources, paths, pulse)
+    }
+
+    /// Files as a shop without a name. Where rows are refused nothing comes in: the shop stays
+    /// empty, and the files are to be looked through.
+    fn import(&self, sources: &[Source], paths: &[PathBuf], pulse: &Pulse) -> Result<Option<Opened>, String> {
+        let outcome = match import(sources, &Shop::default(), self.today, pulse) {
+            Ok(outcome) => outcome,
+            Err(ImportError::Cancelled(_)) => return Ok(None),
+            Err(error) => return Err(error.to_string()),
+        };
+        let (mut store, path) = self.create_untitled()?;
+        if !outcome.may_apply(false) {
+            let opened = self.opened(store, path, Naming::Untitled, true, None, Vec::new())?;
+            return Ok(Some(Opened { look_through: paths.to_vec(), ..opened }));
+        }
+        let questions = outcome.report.question_count;
+        if let Err(error) = store.perform(Action::Import(Box::new(outcome.batch)), &self.stamp) {
+            drop(store);
+            // What could not be filled is of no use; an empty file left behind does no harm.
+            let _stays = std::fs::remove_file(&path);
+            return Err(error.to_string());
+        }
+        let said = (questions > 0).then(|| doubted(questions)).into_iter().collect();
+        self.opened(store, path, Naming::Untitled, true, None, said).map(Some)
     }
 
     /// The next free `untitled-N.almanac`.
@@ -141,6 +171,12 @@ impl Opening {
             .and_then(|meta| meta.modified())
             .ok()
             .map(|written| DateTime::<Local>::from(written).naive_local());
-        Ok(Opened { keeper, path, naming, read_only, saved_at, snapshot, said })
+        Ok(Opened { keeper, path, naming, read_only, saved_at, snapshot, said, look_through: Vec::new() })
     }
+}
+
+/// `1 figure is doubted: ...`
+fn doubted(questions: usize) -> String {
+    let (figures, are) = if questions == 1 { ("figure", "is") } else { ("figures", "are") };
+    format!("{} {figures} of the folder {are} doubted and marked so", words::capital(&words::count_words(questions)))
 }

@@ -271,8 +271,8 @@ fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui
         .id(id)
         .hint_text(format!("{}, 17.3., \u{2212}7, fri", day.as_of))
         .font(sans(size::ENTRY))
-        .margin(egui::Margin::symmetric(4, 2))
-        .frame(egui::Frame::NONE);
+        .align(egui::Align2::LEFT_CENTER)
+        .frame(egui::Frame::new().inner_margin(egui::Margin::symmetric(6, 2)));
     ui.painter().rect_filled(place, 0.0, colours.field);
     ui.painter().hline(place.x_range(), place.bottom(), Stroke::new(1.5, colours.edge));
     let label = pos2(place.left() - 8.0, from_right.y);

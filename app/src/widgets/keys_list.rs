@@ -80,14 +80,18 @@ fn column(ui: &mut egui::Ui, head: &str, keys: impl Iterator<Item = (String, Str
     let colours = palette(ui);
     ui.vertical(|ui| {
         ui.set_width(400.0);
+        ui.spacing_mut().interact_size.y = 17.0;
         ui.label(RichText::new(head).font(serif_semibold(size::SECTION)));
         ui.add_space(4.0);
-        egui::Grid::new(head).num_columns(2).min_col_width(130.0).spacing([12.0, 3.0]).show(ui, |ui| {
-            for (key, does) in keys {
-                ui.label(RichText::new(key).font(semibold(size::LABEL)));
-                ui.label(RichText::new(does).font(sans(size::BODY)).color(colours.ink2));
-                ui.end_row();
-            }
-        });
+        egui::Grid::new(head).num_columns(2).min_col_width(130.0).min_row_height(17.0).spacing([12.0, 2.0]).show(
+            ui,
+            |ui| {
+                for (key, does) in keys {
+                    ui.label(RichText::new(key).font(semibold(size::LABEL)));
+                    ui.label(RichText::new(does).font(sans(size::BODY)).color(colours.ink2));
+                    ui.end_row();
+                }
+            },
+        );
     });
 }

@@ -177,8 +177,8 @@ impl PathLine {
         let edit = egui::TextEdit::singleline(&mut self.text)
             .id(field_id())
             .font(sans(size::ENTRY))
-            .margin(Margin::symmetric(4, 3))
-            .frame(egui::Frame::new().fill(colours.field))
+            .align(egui::Align2::LEFT_CENTER)
+            .frame(egui::Frame::new().fill(colours.field).inner_margin(Margin::symmetric(6, 3)))
             .desired_width(width);
         let response = ui.add_sized(vec2(width, 26.0), edit);
         ui.painter().hline(response.rect.x_range(), response.rect.bottom(), Stroke::new(1.5, colours.edge));

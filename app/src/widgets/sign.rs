@@ -5,8 +5,8 @@ use eframe::egui::{self, Pos2, Rect, Stroke, pos2};
 
 /// Paints the sign into a rectangle about 20 by 12 for a head, or larger for a title.
 pub fn paint(ui: &egui::Ui, rect: Rect) {
-    const HALF_WAVES: usize = 8;
-    let stroke = Stroke::new((rect.height() / 9.0).max(1.3), palette(ui).ink);
+    const HALF_WAVES: usize = 5;
+    let stroke = Stroke::new((rect.height() / 10.0).max(1.4), palette(ui).ink);
     let x_of = |i: usize| rect.left() + rect.width() * i as f32 / HALF_WAVES as f32;
     for first_up in [0, 1] {
         let line: Vec<Pos2> = (0..=HALF_WAVES)

@@ -23,7 +23,7 @@ pub(super) fn copy(from: &Connection, to: &Path) -> Result<(), StoreError> {
     new_file(to, |temporary| {
         let mut target = Connection::open(temporary)?;
         // all pages in one go: one state of the shop, even while another program writes to it
-        Backup::new(from, &mut target)?.run_to_completion(-1, Duration::from_millis(50), None)?;
+        Backup::new(from, &mut target)?.run_to_completion(i32::MAX, Duration::from_millis(50), None)?;
         target.pragma_update_and_check(None, "journal_mode", "delete", |_| Ok(()))?;
         let said: String = target.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0))?;
         let application: i64 = target.query_row("PRAGMA application_id", [], |row| row.get(0))?;

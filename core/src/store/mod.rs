@@ -151,7 +151,7 @@ impl Store {
     ) -> Result<Self, StoreError> {
         let mut memory = Connection::open_in_memory()?;
         rusqlite::backup::Backup::new(from, &mut memory)?.run_to_completion(
-            -1,
+            i32::MAX,
             std::time::Duration::from_millis(50),
             None,
         )?;

@@ -1,0 +1,159 @@
+//! The window: opening, the head, days, steps, paths; through the names a screen reader reads.
+
+use almanac_core::store::{Access, Store};
+use almanac_tests::harness::Window;
+use drawbar_almanac::pages::Page;
+use eframe::egui::{Key, Modifiers};
+
+#[test]
+fn without_a_shop_four_ways_lead_to_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let window = Window::open(folder.path(), None);
+    for way in ["Open …", "New shop", "Import a shop folder …", "Try the sample shop"] {
+        window.must_say(way);
+    }
+    window.must_say("Nothing yet.");
+    assert!(!window.shows("Due"), "places that lead nowhere are not in the head");
+}
+
+#[test]
+fn a_file_that_is_no_shop_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("letter.almanac");
+    std::fs::write(&path, "Dear Mr Brook").unwrap();
+    let window = Window::open(folder.path(), Some(path.clone()));
+    window.must_say("not a shop file of this program");
+    window.must_say("Nothing was written to it.");
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), "Dear Mr Brook");
+    assert_eq!(
+        std::fs::read_dir(folder.path()).unwrap().filter_map(Result::ok).filter(|e| e.file_name() != "config").count(),
+        1
+    );
+}
+
+#[test]
+fn a_new_shop_is_kept_at_once_and_goes_again_where_nothing_was_changed() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::N);
+    window.must_say("Shop without a name");
+    window.must_say("not saved under a name yet: Ctrl S");
+    assert_eq!(window.harness.state().page(), Page::Due);
+    let file = folder.path().join("data/untitled-1.almanac");
+    assert!(file.is_file());
+    window.close();
+    assert!(!file.exists(), "nothing was changed in it");
+}
+
+#[test]
+fn save_as_gives_the_shop_a_name_by_a_typed_path() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::N);
+    window.ctrl(Key::S);
+    window.type_into("Save the shop as", "~/works");
+    window.key(Key::Enter);
+    window.must_say("Saved as ~/works.almanac");
+    window.must_say("saved 12:00");
+    assert!(!folder.path().join("data/untitled-1.almanac").exists(), "it lies under its name now");
+    window.close();
+    let named = folder.path().join("works.almanac");
+    Store::open(&named, Access::ReadWrite).unwrap();
+    assert!(!folder.path().join("works.almanac.lock").exists());
+}
+
+#[test]
+fn a_second_window_reads_only_and_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("works.almanac");
+    drop(Store::create(&path).unwrap());
+    let first = Window::open(folder.path(), Some(path.clone()));
+    let second = Window::open(folder.path(), Some(path));
+    second.must_say("open in another window: read only");
+    first.must_not_say("read only");
+}
+
+#[test]
+fn the_day_goes_back_by_keys_and_by_typing_and_entry_closes() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::N);
+    window.must_say("as of Mon 2 March 2026");
+    window.keys(Modifiers::ALT, Key::ArrowLeft);
+    window.must_say("as of Sun 1 March 2026");
+    window.must_say("back to 2 March");
+    window.keys(Modifiers::ALT, Key::PageUp);
+    window.must_say("as of Sun 1 February 2026");
+    assert!(window.harness.state().document().unwrap().snapshot().as_of.to_string() == "2026-02-01");
+
+    window.click("as of Sun 1 February 2026");
+    window.type_into("Day to look at", "soon");
+    window.key(Key::Enter);
+    window.must_say("'soon' is no day");
+    window.type_into("Day to look at", "2026-04-01");
+    window.key(Key::Enter);
+    window.must_say("lies after the present");
+    window.type_into("Day to look at", "20.1.");
+    window.key(Key::Enter);
+    window.must_say("as of Tue 20 January 2026");
+
+    window.ctrl(Key::I);
+    assert!(!window.shows("Import the file or folder"), "nothing is imported on a day before the present");
+    window.keys(Modifiers::ALT, Key::Home);
+    window.must_say("as of Mon 2 March 2026");
+    window.must_not_say("back to");
+}
+
+#[test]
+fn f1_lists_every_key_in_the_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::F1);
+    window.must_say("Every key of the program");
+    window.must_say("Ctrl Shift E");
+    window.key(Key::Escape);
+    window.must_not_say("Every key of the program");
+}
+
+#[test]
+fn escape_leaves_the_path_line_and_then_goes_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::N);
+    window.ctrl(Key::Num6);
+    assert_eq!(window.harness.state().page(), Page::Shop);
+    window.ctrl(Key::O);
+    window.must_say("Open the shop");
+    window.key(Key::Escape);
+    window.must_not_say("Open the shop");
+    assert_eq!(window.harness.state().page(), Page::Shop, "one Esc, one step");
+    window.key(Key::Escape);
+    assert_eq!(window.harness.state().page(), Page::Due);
+}
+
+#[test]
+fn the_menu_prints_the_keys_and_shows_what_cannot_be_used() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.key(Key::N);
+    window.click("File");
+    for name in ["Save as …", "Back up …", "Import into this shop …", "Export shop folder …", "Keys"] {
+        window.must_say(name);
+    }
+    assert!(!window.is_enabled("Undo"));
+    assert!(window.is_enabled("Save as …"));
+}
+
+#[test]
+fn scale_and_colours_are_kept_for_the_next_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), None);
+    window.ctrl(Key::T);
+    for _ in 0..9 {
+        window.ctrl(Key::Plus);
+    }
+    window.close();
+    let kept = std::fs::read_to_string(folder.path().join("config/preferences.json")).unwrap();
+    assert!(kept.contains("\"colours\": \"dark\""), "{kept}");
+    assert!(kept.contains("\"scale_percent\": 160"), "80 to 160 %: {kept}");
+}
