@@ -141,6 +141,8 @@ const READINGS: &[Column] = &[
     plain("recorded_on"),
     plain("replaced_on"),
     text("doubt"),
+    // yes: the shop holds the figure without doubt; the import does not ask about it again
+    plain("doubt_settled"),
 ];
 const SERVICES: &[Column] = &[
     required(text("spindle")),

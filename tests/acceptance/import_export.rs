@@ -1,11 +1,19 @@
 //! The shop folder: what is read comes back, twice adds nothing, questions and refusals are told.
 
+use almanac_core::actions::Action;
+use almanac_core::export::csv_text::{CsvText, undo_harmless};
 use almanac_core::export::folder::{folder_files, write_folder};
 use almanac_core::forecast::NoProgress;
 use almanac_core::import::{Answer, ImportOutcome, Source, apply_answers, import, import_paths};
 use almanac_core::moment::parse_iso_date;
 use almanac_core::shop::Shop;
+use almanac_core::store::{StepStamp, Store};
+use almanac_core::tables::FolderTable;
+use almanac_tests::plain_csv;
+use almanac_tests::random_shop::random_shop;
 use chrono::NaiveDate;
+use proptest::prelude::*;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 fn today() -> NaiveDate {
@@ -53,4 +61,129 @@ fn the_demo_comes_in_with_its_one_question() {
     assert_eq!(back.report.refused, []);
     assert!(back.batch.apply_to(&empty).same_content(&shop));
     assert!(import_files(&folder_files(&shop), &shop).batch.is_empty());
+}
+
+#[track_caller]
+fn comes_back(shop: &Shop) {
+    let empty = Shop::default();
+    let files = folder_files(shop);
+    let outcome = import_files(&files, &empty);
+    assert_eq!(outcome.report.refused, [], "{:#?}", outcome.report);
+    let back = outcome.batch.apply_to(&empty);
+    for ((name, before), (_, after)) in files.iter().zip(folder_files(&back)) {
+        assert_eq!(String::from_utf8_lossy(before), String::from_utf8_lossy(&after), "{name}");
+    }
+    assert!(back.same_content(shop));
+    let again = import_files(&files, &back);
+    assert!(again.batch.is_empty(), "{}", again.report.summary());
+    assert_eq!((again.report.new_rows(), again.report.changed(), again.report.refused_count), (0, 0, 0));
+}
+
+/// The shop through a real shop file.
+fn stored(shop: &Shop) -> Shop {
+    let outcome = import_files(&folder_files(shop), &Shop::default());
+    let mut store = Store::open_in_memory().unwrap();
+    let stamp = StepStamp { at: today().and_hms_opt(8, 0, 0).unwrap(), who: "Brook".to_owned() };
+    store.perform(Action::Import(Box::new(outcome.batch)), &stamp).unwrap();
+    store.load_shop().unwrap()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_shop_comes_back_from_its_folder(seed in any::<u64>()) {
+        comes_back(&random_shop(seed));
+    }
+
+    #[test]
+    fn any_shop_comes_back_from_its_file(seed in any::<u64>()) {
+        let shop = random_shop(seed);
+        let stored = stored(&shop);
+        for ((name, before), (_, after)) in folder_files(&shop).iter().zip(folder_files(&stored)) {
+            prop_assert_eq!(String::from_utf8_lossy(before), String::from_utf8_lossy(&after), "{}", name);
+        }
+    }
+
+    /// What stands in the files, read by the grammar of RFC 4180 and not by our own reader.
+    #[test]
+    fn files_keep_to_the_grammar(seed in any::<u64>()) {
+        let shop = random_shop(seed);
+        for (name, bytes) in folder_files(&shop) {
+            let table = FolderTable::of_file_name(name).unwrap();
+            let records = plain_csv::read(&String::from_utf8(bytes).unwrap()).unwrap();
+            let columns: Vec<&str> = table.columns().iter().map(|column| column.name).collect();
+            prop_assert_eq!(&records[0], &columns);
+            for record in &records {
+                prop_assert_eq!(record.len(), columns.len());
+                for (column, cell) in table.columns().iter().zip(record) {
+                    prop_assert!(!column.text || !cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']), "{}", cell);
+                }
+            }
+        }
+        let notes: BTreeMap<String, String> =
+            shop.spindles.values().map(|spindle| (spindle.name.clone(), spindle.notes.clone())).collect();
+        let files = folder_files(&shop);
+        let (_, spindles) = files.iter().find(|(name, _)| *name == "spindles.csv").unwrap();
+        let records = plain_csv::read(std::str::from_utf8(spindles).unwrap()).unwrap();
+        let written: BTreeMap<String, String> = records[1..]
+            .iter()
+            .map(|record| (undo_harmless(&record[0]).to_owned(), undo_harmless(&record[13]).to_owned()))
+            .collect();
+        prop_assert_eq!(written, notes);
+    }
+}
+
+#[test]
+fn an_empty_shop_comes_back() {
+    comes_back(&Shop::default());
+}
+
+#[test]
+fn a_folder_keeps_its_other_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let nested = folder.path().join("new");
+    std::fs::create_dir(&nested).unwrap();
+    std::fs::write(nested.join("README.md"), "ours").unwrap();
+    std::fs::write(nested.join("readings.csv"), "old").unwrap();
+    write_folder(&random_shop(1), &nested).unwrap();
+    write_folder(&random_shop(2), &nested).unwrap();
+    let mut names: Vec<_> =
+        std::fs::read_dir(&nested).unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap()).collect();
+    names.sort();
+    let mut expected: Vec<String> = FolderTable::ALL.iter().map(|table| table.file_name().to_owned()).collect();
+    expected.push("README.md".to_owned());
+    expected.sort();
+    assert_eq!(names, expected);
+    let back = import_paths(&[nested], &Shop::default(), today(), &NoProgress).unwrap();
+    assert!(back.batch.apply_to(&Shop::default()).same_content(&random_shop(2)));
+}
+
+/// Cases of `rfc_format_cases.csv`: RFC 4180 2.6 and 2.7, OWASP CSV injection, written from the
+/// rules' text.
+#[test]
+fn fields_follow_the_published_rules() {
+    let cases = include_str!("../fixtures/rfc_format_cases.csv").lines().filter(|line| !line.starts_with('#'));
+    let cases = plain_csv::read(&cases.collect::<Vec<_>>().join("\r\n")).unwrap();
+    let real = |escaped: &str| escaped.replace("\\r\\n", "\r\n").replace("\\t", "\t");
+    let (mut plain, mut formulas) = (0, 0);
+    for case in cases.iter().filter(|case| case[0].starts_with("csv")) {
+        let (input, expected) = (real(&case[1]), real(&case[2]));
+        let mut csv = CsvText::new();
+        csv.text(&input).end_row();
+        let written = csv.finish();
+        if case[0] == "csv" {
+            assert_eq!(written, format!("{expected}\r\n"), "{}", case[3]);
+            plain += 1;
+        } else {
+            // the rule asks for an apostrophe and for quotes; the case shows the field's content
+            assert_eq!(written, format!("\"{expected}\"\r\n"), "{}", case[3]);
+            formulas += 1;
+        }
+        assert_eq!(undo_harmless(&plain_csv::read(&written).unwrap()[0][0]), input);
+    }
+    assert_eq!((plain, formulas), (5, 3));
+    let mut csv = CsvText::new();
+    csv.number(-3.2).end_row();
+    assert_eq!(csv.finish(), "-3.2\r\n");
 }

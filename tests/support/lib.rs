@@ -2,7 +2,8 @@
 
 pub mod due_list;
 pub mod fleet;
-pub mod harness;
-pub mod sample_shop;
-
 pub mod form_shop;
+pub mod harness;
+pub mod plain_csv;
+pub mod random_shop;
+pub mod sample_shop;

@@ -159,15 +159,16 @@ pub fn reading(reading: &Reading, spindle: &str) -> Cells {
         shown(reading.recorded_on),
         shown(reading.replaced_on),
         shown(reading.doubt.as_ref()),
+        yes_if(reading.doubt.is_none()),
     ]);
     cells
 }
 
-/// What makes a reading the same as another: all its cells but `doubt`, strokes as numbers.
+/// What makes a reading the same as another: all its cells but those of doubt, strokes as numbers.
 #[must_use]
 pub fn reading_identity(row: &Reading, spindle: &str) -> Cells {
     let mut cells = reading(row, spindle);
-    cells.pop();
+    cells.truncate(cells.len().saturating_sub(CELLS_OF_DOUBT));
     for (cell, stroke) in cells.iter_mut().skip(STROKE_1).zip(&row.strokes) {
         *cell = stroke.typed_value().to_string();
     }
@@ -176,6 +177,8 @@ pub fn reading_identity(row: &Reading, spindle: &str) -> Cells {
 
 /// Where the strokes begin in a row of readings.
 const STROKE_1: usize = 5;
+/// `doubt` and `doubt_settled`, the last ones of a row of readings.
+const CELLS_OF_DOUBT: usize = 2;
 
 /// A row of `services.csv`.
 #[must_use]

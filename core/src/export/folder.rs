@@ -6,6 +6,7 @@
 
 use super::cells::{self, Cells, OwnerName};
 use super::csv_text::CsvText;
+use super::whole_file::{WriteError, write_together};
 use crate::ids::{MachineId, Row, SpindleId};
 use crate::meter::MeterOwner;
 use crate::reading::{Phase, Reading};
@@ -13,30 +14,8 @@ use crate::settings::ShopSettings;
 use crate::shop::Shop;
 use crate::tables::FolderTable;
 use std::collections::BTreeSet;
-use std::fs::{self, File};
-use std::io::{self, Write as _};
-use std::path::{Path, PathBuf};
-
-/// Why a folder could not be written.
-#[derive(Debug, thiserror::Error)]
-pub enum ExportError {
-    /// The folder cannot be made.
-    #[error("cannot make the folder: {cause}: {}", folder.display())]
-    Folder {
-        /// Which one.
-        folder: PathBuf,
-        /// What the system said.
-        cause: io::Error,
-    },
-    /// A file cannot be written.
-    #[error("cannot write: {cause}: {}", file.display())]
-    File {
-        /// Which one.
-        file: PathBuf,
-        /// What the system said.
-        cause: io::Error,
-    },
-}
+use std::fs;
+use std::path::Path;
 
 impl Shop {
     /// Whether two shops say the same in every table of the shop folder; row ids may differ.
@@ -52,39 +31,14 @@ pub fn folder_files(shop: &Shop) -> Vec<(&'static str, Vec<u8>)> {
     FolderTable::ALL.into_iter().map(|table| (table.file_name(), file_of(table, rows(shop, table)))).collect()
 }
 
-/// Writes the shop folder: made if missing, other files in it stay. All files are written beside
-/// their places first and then renamed, so that none is ever half written.
+/// Writes the shop folder: made if missing, other files in it stay. No file is ever half written.
 ///
 /// # Errors
 /// The folder or file that could not be written.
-pub fn write_folder(shop: &Shop, folder: &Path) -> Result<(), ExportError> {
-    fs::create_dir_all(folder).map_err(|cause| ExportError::Folder { folder: folder.to_owned(), cause })?;
-    let mut written: Vec<(PathBuf, PathBuf)> = Vec::new();
-    let result = folder_files(shop)
-        .into_iter()
-        .try_for_each(|(name, bytes)| {
-            let temporary = folder.join(format!(".{name}.part"));
-            written.push((temporary.clone(), folder.join(name)));
-            write_synced(&temporary, &bytes).map_err(|cause| ExportError::File { file: folder.join(name), cause })
-        })
-        .and_then(|()| {
-            written.iter().try_for_each(|(temporary, file)| {
-                fs::rename(temporary, file).map_err(|cause| ExportError::File { file: file.clone(), cause })
-            })
-        });
-    if result.is_err() {
-        for (temporary, _) in written.iter().filter(|(temporary, _)| temporary.exists()) {
-            // what is left over is ours and useless; the error that led here is the one to report
-            drop(fs::remove_file(temporary));
-        }
-    }
-    result
-}
-
-fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut file = File::create(path)?;
-    file.write_all(bytes)?;
-    file.sync_all()
+pub fn write_folder(shop: &Shop, folder: &Path) -> Result<(), WriteError> {
+    fs::create_dir_all(folder).map_err(|cause| WriteError { path: folder.to_owned(), cause })?;
+    let files: Vec<_> = folder_files(shop).into_iter().map(|(name, bytes)| (folder.join(name), bytes)).collect();
+    write_together(&files)
 }
 
 fn file_of(table: FolderTable, rows: Vec<Cells>) -> Vec<u8> {

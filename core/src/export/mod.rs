@@ -5,4 +5,4 @@ pub mod csv_text;
 pub mod folder;
 pub mod whole_file;
 
-pub use whole_file::write_whole;
+pub use whole_file::{WriteError, write_together, write_whole};

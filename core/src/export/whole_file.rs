@@ -20,23 +20,53 @@ pub struct WriteError {
 /// The folder is missing, there is no right to write, the disk is full: what stood there before
 /// is untouched.
 pub fn write_whole(path: &Path, content: &[u8]) -> Result<(), WriteError> {
-    let failed = |cause| WriteError { path: path.to_owned(), cause };
+    write_together(&[(path.to_owned(), content)])
+}
+
+/// Writes several files: all of them beside their places first, then each is renamed, so that a
+/// full disk leaves all old ones as they were.
+///
+/// # Errors
+/// As [`write_whole`], with the file that failed.
+pub fn write_together(files: &[(PathBuf, impl AsRef<[u8]>)]) -> Result<(), WriteError> {
+    let mut written: Vec<(PathBuf, &Path)> = Vec::new();
+    let result = files
+        .iter()
+        .try_for_each(|(path, content)| {
+            let temporary = temporary_beside(path)?;
+            written.push((temporary.clone(), path));
+            write_synced(&temporary, content.as_ref()).map_err(|cause| failed(path, cause))
+        })
+        .and_then(|()| {
+            written
+                .iter()
+                .try_for_each(|(temporary, path)| fs::rename(temporary, path).map_err(|cause| failed(path, cause)))
+        });
+    if result.is_err() {
+        for (temporary, _) in &written {
+            // what is left over is ours and useless; the error that led here is the one to report
+            drop(fs::remove_file(temporary));
+        }
+    }
+    result
+}
+
+fn failed(path: &Path, cause: io::Error) -> WriteError {
+    WriteError { path: path.to_owned(), cause }
+}
+
+fn temporary_beside(path: &Path) -> Result<PathBuf, WriteError> {
     let Some(name) = path.file_name() else {
-        return Err(failed(io::Error::new(io::ErrorKind::InvalidInput, "this is no name of a file")));
+        return Err(failed(path, io::Error::new(io::ErrorKind::InvalidInput, "this is no name of a file")));
     };
     if path.is_dir() {
-        return Err(failed(io::Error::new(io::ErrorKind::IsADirectory, "this is a folder; give the name of a file")));
+        let cause = io::Error::new(io::ErrorKind::IsADirectory, "this is a folder; give the name of a file");
+        return Err(failed(path, cause));
     }
     let mut temporary_name = std::ffi::OsString::from(".");
     temporary_name.push(name);
     temporary_name.push(format!(".{}.part", std::process::id()));
-    let temporary = path.with_file_name(temporary_name);
-    let written = write_synced(&temporary, content).and_then(|()| fs::rename(&temporary, path));
-    written.map_err(|cause| {
-        // what is left over is ours and useless; the error that led here is the one to report
-        drop(fs::remove_file(&temporary));
-        failed(cause)
-    })
+    Ok(path.with_file_name(temporary_name))
 }
 
 fn write_synced(path: &Path, content: &[u8]) -> io::Result<()> {

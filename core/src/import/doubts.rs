@@ -88,7 +88,7 @@ fn question_readings(importer: &Importer<'_>, shop: &Shop) -> Vec<Raised> {
         let quantity = row.quantity();
         let level = levels.entry((row.spindle, quantity)).or_default();
         let recent = median(&mut level.iter().copied().collect::<Vec<_>>());
-        let question = place.and_then(|place| {
+        let question = place.filter(|_| !importer.settled.contains(&row.id)).and_then(|place| {
             let expected = expected_at_level(shop, row.spindle, quantity, recent)?;
             question_strokes(row, place, &expected)
         });
@@ -187,7 +187,10 @@ fn figures(importer: &Importer<'_>, shop: &Shop, count: MeterCount) -> BTreeMap<
     }
     let readings = importer.shop.readings.iter().map(|row| (row, None));
     let added = importer.readings.added.iter().zip(&importer.readings.places);
-    let added = added.map(|(row, place)| (row, Some((*place, Target::Reading(row.id, None)))));
+    let added = added.map(|(row, place)| {
+        let asked = !importer.settled.contains(&row.id);
+        (row, asked.then_some((*place, Target::Reading(row.id, None))))
+    });
     for (row, new) in readings.chain(added).filter(|(row, _)| is_open(row)) {
         let value = match count {
             MeterCount::RunHours => row.run_hours.map(|hours| hours.get()),
@@ -259,7 +262,7 @@ fn question_days(importer: &Importer<'_>, present: NaiveDate) -> Vec<Raised> {
         }
     };
     for (row, place) in importer.readings.added.iter().zip(&importer.readings.places) {
-        if is_open(row) {
+        if is_open(row) && !importer.settled.contains(&row.id) {
             ask(row.at, *place, &|fix| Target::Reading(row.id, fix));
         }
     }

@@ -1,5 +1,6 @@
 //! Rows of the records: meters, readings, services, closures, downtime windows, deliveries.
 
+use super::names::nearest;
 use super::register::{Landing, content_key};
 use super::registers::{check_unit, kind, not_before, quantity, unit};
 use super::row::{Fault, Field, Range, RowReader};
@@ -16,7 +17,6 @@ use crate::reading::{Phase, Reading, Stroke};
 use crate::recurrence::Recurrence;
 use crate::service::{Service, parse_parts};
 use crate::shop::Shop;
-use crate::tables::FolderTable;
 use crate::units::{ClampCycles, Money, Percent, Quantity, RunHours, Unit};
 use std::collections::{BTreeSet, HashSet};
 
@@ -133,16 +133,21 @@ impl Importer<'_> {
             note: row.at("note").free_text()?,
             recorded_on: row.at("recorded_on").date()?,
             replaced_on: row.at("replaced_on").date()?,
-            doubt: row.at("doubt").name()?,
+            doubt: row.at("doubt").optional_text()?,
             ..Reading::of(spindle, at, phase, unit, strokes(row, unit)?)
         };
         let reading =
             reading.checked().map_err(|wrong| row.at("stroke_1").fault(wrong.to_string(), "correct the strokes"))?;
+        let settled = row.at("doubt_settled").yes_no()? == Some(true);
         let content = cells::reading_identity(&reading, row.at("spindle").text.trim());
         let shop = self.shop;
-        Ok(self.readings.put(&content, reading, row.place, || {
+        let landing = self.readings.put(&content, reading, row.place, || {
             known(&shop.readings, |row| cells::reading_identity(row, spindle_name(shop, row.spindle)))
-        }))
+        });
+        if landing == Landing::New && settled {
+            self.settled.extend(self.readings.added.last().map(|row| row.id));
+        }
+        Ok(landing)
     }
 
     pub(super) fn service(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
@@ -188,12 +193,8 @@ impl Importer<'_> {
 
     pub(super) fn downtime(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
         let (start, end) = (needed_moment(row.at("start"))?, needed_moment(row.at("end"))?);
-        // two days without times are both meant as a whole; else an end must lie after its start
-        let ends_after = match (start.time, end.time) {
-            (None, None) => start.date <= end.date,
-            _ => start.date_time() < end.date_time(),
-        };
-        if !ends_after {
+        // an end without a time is the whole of that day
+        if end.date < start.date || (end.time.is_some() && end <= start) {
             return Err(row
                 .at("end")
                 .fault(format!("does not lie after the start, {start}"), "exchange or correct the two"));
@@ -204,10 +205,11 @@ impl Importer<'_> {
                 "write FREQ=DAILY, WEEKLY or MONTHLY with INTERVAL, BYDAY and COUNT or UNTIL, or one row per window";
             return Err(row.at("repeat").fault(wrong.to_string(), mend));
         }
+        let scope = self.scope(row)?;
         let window = Downtime {
             start,
             end,
-            scope: self.scope(row)?,
+            scope,
             what: row.at("what").free_text()?,
             stop_factor: row.at("stop_factor").quantity(Percent::new, Range::FromZero)?,
             premium_per_hour: row.at("premium_per_hour").quantity(Money::new, Range::FromZero)?,
@@ -224,7 +226,7 @@ impl Importer<'_> {
         }))
     }
 
-    fn scope(&self, row: &RowReader<'_>) -> Result<WindowScope, Fault> {
+    fn scope(&mut self, row: &RowReader<'_>) -> Result<WindowScope, Fault> {
         let (hall_field, machine_field) = (row.at("hall"), row.at("machine"));
         let hall = hall_field.name()?;
         if machine_field.name()?.is_some() {
@@ -239,16 +241,19 @@ impl Importer<'_> {
         }
         let Some(hall) = hall else { return Ok(WindowScope::AllHalls) };
         let halls: BTreeSet<&str> = self.machines.iter().map(|(_, entry)| entry.value.hall.as_str()).collect();
-        if halls.contains(hall.as_str()) {
-            return Ok(WindowScope::Hall(hall));
+        if !halls.contains(hall.as_str()) {
+            // not refused: the last machine of a hall may have gone, and the window stays in the records
+            let hint = nearest(&hall, halls.into_iter()).map(|near| format!("; is {near} meant?")).unwrap_or_default();
+            let file = self.report.files.get(row.place.file).map(|file| file.file.clone()).unwrap_or_default();
+            self.report.note(&file, format!("no machine stands in hall '{hall}' of row {}{hint}", row.place.row));
         }
-        Err(hall_field.unknown("a hall", halls.into_iter(), FolderTable::Machines))
+        Ok(WindowScope::Hall(hall))
     }
 
     pub(super) fn delivery(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
         let (day, amount) = (row.at("expected_on"), row.at("quantity"));
         let delivery = Delivery {
-            part: row.at("part").needed_name()?,
+            part: row.at("part").needed_listed_name()?,
             expected_on: day.needed(day.date()?)?,
             quantity: amount.needed(amount.number(Range::AboveZero)?)?,
             note: row.at("note").free_text()?,

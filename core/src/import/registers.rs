@@ -10,6 +10,7 @@ use crate::gauge::Gauge;
 use crate::ids::{MachineId, SpindleId};
 use crate::limits::{InterfaceLimits, LimitValues};
 use crate::machine::Machine;
+use crate::meter::MeterOwner;
 use crate::order::{Order, OrderState};
 use crate::part::{KitLine, Part, ServiceKind};
 use crate::service::Kind;
@@ -112,7 +113,37 @@ impl Importer<'_> {
         row.set("stop_cost_per_hour", &mut machine.stop_cost_per_hour, |f| f.quantity(Money::new, Range::FromZero))?;
         row.set("spindle_positions", &mut machine.positions, |f| Ok(f.whole(1)?.unwrap_or(1)))?;
         row.set("day_below_cost", &mut machine.day_below_cost, |f| f.quantity(Money::new, Range::FromZero))?;
-        machine.checked().map_err(|wrong| row.at("spindle_positions").fault(wrong.to_string(), "write 1 to 99"))
+        let positions = row.at("spindle_positions");
+        if let Some(used) = self.machines.get(&machine.name).and_then(|entry| self.last_position(entry.id))
+            && used > machine.positions
+        {
+            return Err(positions.fault(
+                format!("is less than position {used}, which mountings or meters of this machine name"),
+                format!("write {used} or more"),
+            ));
+        }
+        machine.checked().map_err(|wrong| positions.fault(wrong.to_string(), "write 1 to 99"))
+    }
+
+    /// The highest position of a machine that the shop's records name.
+    fn last_position(&self, machine: MachineId) -> Option<u32> {
+        let mountings = self.shop.mountings.iter().map(|row| row.position);
+        let meters = self.shop.meters.iter().filter_map(|row| match row.owner {
+            MeterOwner::Position(position) => Some(position),
+            MeterOwner::Spindle(_) => None,
+        });
+        mountings.chain(meters).filter(|position| position.machine == machine).map(|position| position.number).max()
+    }
+
+    /// The first day of which the shop has a record of a spindle.
+    fn first_record(&self, spindle: SpindleId) -> Option<NaiveDate> {
+        let first = [
+            self.shop.mountings_of(spindle).first().map(|row| row.mounted_on),
+            self.shop.readings_of(spindle).first().map(|row| row.at.date),
+            self.shop.services_of(spindle).first().map(|row| row.at.date),
+            self.shop.meters_of(MeterOwner::Spindle(spindle)).first().map(|row| row.at.date),
+        ];
+        first.into_iter().flatten().min()
     }
 
     pub(super) fn spindle(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
@@ -133,6 +164,14 @@ impl Importer<'_> {
         (spindle.interface, spindle.nominal_force) = (interface, force);
         limit_values(row, &mut spindle.limits)?;
         row.set("installed_on", &mut spindle.installed_on, Field::date)?;
+        if let (Some(installed), Some(entry)) = (spindle.installed_on, self.spindles.get(&spindle.name))
+            && let Some(first) = self.first_record(entry.id).filter(|first| *first < installed)
+        {
+            return Err(row.at("installed_on").fault(
+                format!("lies after the first record of this spindle, {first}"),
+                "write the day on which it was new, or leave it empty where that is not known",
+            ));
+        }
         row.set("out_of_service_on", &mut spindle.out_of_service_on, Field::date)?;
         row.set("notes", &mut spindle.notes, Field::free_text)?;
         spindle
@@ -169,7 +208,7 @@ impl Importer<'_> {
 
     pub(super) fn gauge(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
         let field = row.at("gauge");
-        let name = field.needed_name()?;
+        let name = field.needed_listed_name()?;
         let measures = row.at("quantity");
         let measured = measures.needed(quantity(measures)?)?;
         let known = self.gauges.get(&name).map(|entry| entry.value.clone());
@@ -267,8 +306,8 @@ impl Importer<'_> {
 
     pub(super) fn order(&mut self, row: &RowReader<'_>) -> Result<Landing, Fault> {
         let field = row.at("order");
-        let name = field.needed_name()?;
-        let (spindle, installed) = self.spindle_named(row.at("spindle"))?;
+        let name = field.needed_listed_name()?;
+        let (spindle, _) = self.spindle_named(row.at("spindle"))?;
         let kind = kind(row.at("kind"))?;
         let states: Vec<&'static str> = OrderState::ALL.into_iter().map(OrderState::key).collect();
         let state_field = row.at("state");
@@ -281,9 +320,6 @@ impl Importer<'_> {
         row.set("opened_on", &mut order.opened_on, Field::date)?;
         row.set("service_by", &mut order.service_by, Field::date)?;
         row.set("start", &mut order.start, Field::moment)?;
-        if let Some(start) = order.start {
-            not_before(row.at("start"), start.date, installed)?;
-        }
         row.set("duration_h", &mut order.duration, |f| f.quantity(RunHours::new, Range::AboveZero))?;
         row.set("technician", &mut order.technicians, |f| {
             Ok(f.text.split(';').map(str::trim).filter(|name| !name.is_empty()).map(ToOwned::to_owned).collect())

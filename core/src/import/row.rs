@@ -147,6 +147,12 @@ impl<'a> Field<'a> {
         Ok(self.trimmed().map(ToOwned::to_owned))
     }
 
+    /// Free text, as it stands; `None` where there is none.
+    #[expect(clippy::unnecessary_wraps, reason = "read like all other fields")]
+    pub(super) fn optional_text(self) -> Result<Option<String>, Fault> {
+        Ok(Some(self.text.to_owned()).filter(|text| !text.is_empty()))
+    }
+
     /// What must be there.
     pub(super) fn needed<T>(self, value: Option<T>) -> Result<T, Fault> {
         value.ok_or_else(|| self.fault("is empty", format!("fill in {}", self.column)))
@@ -161,7 +167,7 @@ impl<'a> Field<'a> {
     pub(super) fn needed_listed_name(self) -> Result<String, Fault> {
         let name = self.needed_name()?;
         if name.contains(';') {
-            return Err(self.fault("holds a semicolon, which separates several names", "write the name without it"));
+            return Err(self.fault("holds a semicolon, by which the files separate names", "write the name without it"));
         }
         Ok(name)
     }
@@ -207,7 +213,7 @@ impl<'a> Field<'a> {
     /// A whole number of at least `least`.
     pub(super) fn whole(self, least: u32) -> Result<Option<u32>, Fault> {
         let Some(number) = self.number(Range::Any)? else { return Ok(None) };
-        let fits = number.fract() == 0.0 && f64::from(least) <= number && number <= 1e9;
+        let fits = number.fract() == 0.0 && f64::from(least) <= number && number <= f64::from(u32::MAX);
         let wrong = || self.fault("is not a whole number in range", format!("write a whole number from {least} on"));
         if fits { Ok(Some(number as u32)) } else { Err(wrong()) }
     }

@@ -57,6 +57,8 @@ pub(super) struct Importer<'a> {
     pub(super) orders: Register<String, OrderId, Order>,
     pub(super) meters: Records<MeterReadingId, MeterReading>,
     pub(super) readings: Records<ReadingId, Reading>,
+    /// New readings whose doubt is settled: they are not asked about.
+    pub(super) settled: BTreeSet<ReadingId>,
     pub(super) services: Records<ServiceId, Service>,
     pub(super) closures: Records<ClosureId, Closure>,
     pub(super) downtimes: Records<DowntimeId, Downtime>,
@@ -95,6 +97,7 @@ impl<'a> Importer<'a> {
             orders: register!(shop.orders, OrderId, |row| row.name.clone()),
             meters: Records::after(shop.meters.iter().map(|row| row.id.row()), MeterReadingId::from_row),
             readings: Records::after(shop.readings.iter().map(|row| row.id.row()), ReadingId::from_row),
+            settled: BTreeSet::new(),
             services: Records::after(shop.services.iter().map(|row| row.id.row()), ServiceId::from_row),
             closures: Records::after(shop.closures.iter().map(|row| row.id.row()), ClosureId::from_row),
             downtimes: Records::after(shop.downtimes.iter().map(|row| row.id.row()), DowntimeId::from_row),
