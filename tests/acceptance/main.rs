@@ -1,5 +1,6 @@
 //! Acceptance.
 
+mod due;
 mod import_export;
 mod sample_shop;
 mod shop_file;

@@ -286,6 +286,7 @@ fn forecast(
         loss_per_1000_h: None,
         interface_loss_per_1000_h: None,
         interface_spindles: 0,
+        steps: Vec::new(),
         warnings: vec![],
         intervals: vec![],
         restored: vec![],

@@ -252,6 +252,7 @@ fn by_hand(id: SpindleId, shop: &Shop, spindle: &Spindle, now: f64, sd: f64, res
         loss_per_1000_h: None,
         interface_loss_per_1000_h: None,
         interface_spindles: 1,
+        steps: Vec::new(),
         warnings: Vec::new(),
         intervals: Vec::new(),
         restored: vec![point("2025-06-12", restored)],

@@ -2,9 +2,10 @@
 //! follows a booked service.
 
 use super::ahead::Outlook;
-use super::groups::{GroupFigures, line_of};
+use super::groups::GroupFigures;
 use super::history::{History, Stretch};
 use super::lasting::Restored;
+use super::pieces::{Piece, pieces};
 use super::straight::Straight;
 use super::student::Quantiles;
 use super::{Estimate, FanDay, IntervalFit, PathPoint};
@@ -57,29 +58,33 @@ impl Canvas<'_> {
         restored.iter().map(|restored| self.point(restored.day, restored.level)).collect()
     }
 
-    /// Every stretch with its line; the running one has the line of the forecast.
-    pub(super) fn intervals(&self, history: &History, figures: &GroupFigures, current: &Straight) -> Vec<IntervalFit> {
-        let count = history.stretches.len();
-        let fits = history.stretches.iter().enumerate().map(|(index, stretch)| {
-            let is_current = index + 1 == count;
-            let line = if is_current { Some(*current) } else { self.past_line(history, index, figures) };
-            let line = line.filter(|_| !stretch.force.is_empty());
-            self.interval(stretch, line.as_ref().filter(|_| is_current || stretch.force.len() > 1))
-        });
-        fits.collect()
+    /// The line pieces of every stretch; the running one ends with the line of the forecast.
+    pub(super) fn pieces(&self, history: &History, figures: &GroupFigures) -> Vec<Vec<Piece>> {
+        let all = &history.stretches;
+        all.iter()
+            .enumerate()
+            .map(|(index, stretch)| {
+                let (prior, _) = figures.slope_prior(all.get(..index).unwrap_or_default());
+                // one reading draws no line, but the running stretch goes on by it
+                let is_drawn = stretch.force.len() > 1 || index + 1 == all.len();
+                if is_drawn { pieces(stretch, prior, figures.scatter) } else { Vec::new() }
+            })
+            .collect()
     }
 
-    fn past_line(&self, history: &History, index: usize, figures: &GroupFigures) -> Option<Straight> {
-        let (prior, _) = figures.slope_prior(history.stretches.get(..index).unwrap_or_default());
-        line_of(history.stretches.get(index)?, prior, figures.scatter)
+    /// Every stretch with its line.
+    pub(super) fn intervals(&self, history: &History, pieces: &[Vec<Piece>]) -> Vec<IntervalFit> {
+        history.stretches.iter().zip(pieces).map(|(stretch, pieces)| self.interval(stretch, pieces)).collect()
     }
 
-    fn interval(&self, stretch: &Stretch, line: Option<&Straight>) -> IntervalFit {
+    fn interval(&self, stretch: &Stretch, pieces: &[Piece]) -> IntervalFit {
         let end = stretch.to.unwrap_or(self.as_of).max(stretch.from);
         let lasted = |now: Option<f64>, then: Option<f64>| Some((now? - then?).max(0.0));
         let hours = lasted(self.hours(end).map(RunHours::get), self.hours(stretch.from).map(RunHours::get));
         let cycles = lasted(self.cycles(end).map(ClampCycles::get), self.cycles(stretch.from).map(ClampCycles::get));
-        let loss = line
+        let loss = pieces
+            .last()
+            .map(|piece| piece.line)
             .filter(|_| self.exposure.hours.is_some() && stretch.force.len() > 1)
             .and_then(|line| Some(Estimate { mean: Percent::new(-line.slope)?, sd: Percent::new(line.slope_sd())? }));
         IntervalFit {
@@ -89,43 +94,36 @@ impl Canvas<'_> {
             clamp_cycles: cycles.and_then(ClampCycles::new),
             readings: stretch.force.len(),
             loss_per_1000_h: loss,
-            line: line.map(|line| self.line(line, stretch.from, end)).unwrap_or_default(),
+            line: self.line(pieces, end),
         }
     }
 
-    fn line(&self, line: &Straight, from: NaiveDate, to: NaiveDate) -> Vec<PathPoint> {
-        let span = (to - from).num_days().max(0);
-        let step = LINE_STEP_DAYS.max(span / LINE_POINTS);
-        let mut points: Vec<PathPoint> = (0..)
-            .map(|index| index * step)
-            .take_while(|offset| *offset < span)
-            .filter_map(|offset| from.checked_add_days(Days::new(offset as u64)))
-            .map(|day| self.point(day, line.mean(self.clock(day))))
-            .collect();
-        points.push(self.point(to, line.mean(self.clock(to))));
+    fn line(&self, pieces: &[Piece], end: NaiveDate) -> Vec<PathPoint> {
+        let mut points = Vec::new();
+        for (index, piece) in pieces.iter().enumerate() {
+            let to = pieces.get(index + 1).map_or(end, |next| next.from).max(piece.from);
+            let span = (to - piece.from).num_days();
+            let step = LINE_STEP_DAYS.max(span / LINE_POINTS);
+            let inside = (0..)
+                .map(|count| count * step)
+                .take_while(|offset| *offset < span)
+                .filter_map(|offset| piece.from.checked_add_days(Days::new(offset as u64)));
+            points.extend(inside.chain([to]).map(|day| self.point(day, piece.line.mean(self.clock(day)))));
+        }
         points
     }
 
     /// The last half year, weekly, by the lines of its stretches.
-    pub(super) fn past(&self, history: &History, figures: &GroupFigures, current: &Straight) -> Vec<PathPoint> {
+    pub(super) fn past(&self, history: &History, pieces: &[Vec<Piece>]) -> Vec<PathPoint> {
         let Some(first) = history.forces.first().map(|point| point.day) else { return Vec::new() };
-        let count = history.stretches.len();
-        let mut lines: Vec<Option<Option<Straight>>> = vec![None; count];
         (0..=PAST_WEEKS)
             .rev()
             .filter_map(|weeks| self.as_of.checked_sub_days(Days::new(7 * weeks)))
             .filter(|day| first <= *day)
             .filter_map(|day| {
                 let index = history.stretches.partition_point(|stretch| stretch.from <= day).checked_sub(1)?;
-                let place = lines.get_mut(index)?;
-                let line = place.get_or_insert_with(|| {
-                    if index + 1 == count {
-                        return Some(*current);
-                    }
-                    let told = history.stretches.get(index).is_some_and(|stretch| stretch.force.len() > 1);
-                    if told { self.past_line(history, index, figures) } else { None }
-                });
-                line.map(|line| self.point(day, line.mean(self.clock(day))))
+                let piece = pieces.get(index)?.iter().rev().find(|piece| piece.from <= day)?;
+                Some(self.point(day, piece.line.mean(self.clock(day))))
             })
             .collect()
     }

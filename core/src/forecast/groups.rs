@@ -5,8 +5,8 @@
 //! spindles to tell it from borrows the figures of all; a shop without history takes figures from
 //! experience, and the forecast says so.
 
-use super::history::{History, Stretch};
-use super::straight::{Scatter, SlopePrior, Straight};
+use super::history::{History, Point, Stretch};
+use super::straight::{Scatter, SlopePrior};
 use crate::exposure::usage::median;
 use crate::interface::Interface;
 use crate::reading::Phase;
@@ -76,7 +76,7 @@ struct Contribution {
 
 /// A least-squares slope of a stretch and its weight, where it can be told.
 pub(super) fn slope_of(stretch: &Stretch) -> Option<(f64, f64, f64)> {
-    let points = &stretch.force;
+    let points = without_steps(stretch);
     let count = points.len();
     if count < FIT_READINGS {
         return None;
@@ -92,6 +92,17 @@ pub(super) fn slope_of(stretch: &Stretch) -> Option<(f64, f64, f64)> {
     let slope = points.iter().map(|p| (p.k - k_mean) * (p.y - level)).sum::<f64>() / square;
     let sum: f64 = points.iter().map(|p| (p.y - level - slope * (p.k - k_mean)).powi(2)).sum();
     Some((slope, square, sum))
+}
+
+/// The readings of a stretch as if the force had never dropped at once.
+fn without_steps(stretch: &Stretch) -> Vec<Point> {
+    let mut points = stretch.force.clone();
+    for step in &stretch.steps {
+        for point in points.iter_mut().skip(step.index) {
+            point.y += step.size;
+        }
+    }
+    points
 }
 
 impl Groups {
@@ -227,13 +238,6 @@ pub(super) fn restored_point(stretch: &Stretch) -> Option<(chrono::NaiveDate, f6
 
 fn restored_level(stretch: &Stretch) -> Option<f64> {
     restored_point(stretch).map(|(_, _, level)| level)
-}
-
-/// The line of a finished stretch through its own readings; the group only lends its scatter and,
-/// where there are few, its slope.
-pub(super) fn line_of(stretch: &Stretch, prior: SlopePrior, scatter: Scatter) -> Option<Straight> {
-    let points: Vec<(f64, f64)> = stretch.force.iter().map(|point| (point.k, point.y)).collect();
-    Straight::through(&points, prior, scatter)
 }
 
 /// A quantile of sorted figures, straight between them.

@@ -1,5 +1,6 @@
 //! The history of one spindle on its wear clock, cut into the stretches between services.
 
+use super::screen::{Step, screen};
 use crate::exposure::{ExposureBook, SpindleExposure};
 use crate::ids::SpindleId;
 use crate::limits::Limits;
@@ -15,8 +16,6 @@ use chrono::NaiveDate;
 const MOST_PERCENT: f64 = 1000.0;
 /// The same for a deviation from the setting dimension, in tolerances.
 const MOST_TOLERANCES: f64 = 1000.0;
-/// An as-left reading so much above the one before it, in percent of nominal, came from a service.
-const UNLOGGED_RISE: f64 = 3.0;
 
 /// A reading on the wear clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,6 +38,8 @@ pub(super) struct Stretch {
     /// What kind of service began it; `None`: installation or first record.
     pub(super) began_with: Option<Kind>,
     pub(super) force: Vec<Point>,
+    /// Drops at once, between readings of `force`.
+    pub(super) steps: Vec<Step>,
     pub(super) setting: Vec<Point>,
 }
 
@@ -100,12 +101,13 @@ impl History {
         forces.retain(|point| point.y.is_finite());
         settings.retain(|point| point.y.is_finite());
         let services = services_by_day(shop, id);
-        let mut stretches = cut(spindle, exposure, book, &services, &forces, &mut warnings);
+        let mut stretches = cut(spindle, exposure, book, &services);
+        assign(&mut stretches, &forces, |stretch| &mut stretch.force);
+        let mut stretches = screened(stretches, book.as_of, &mut warnings);
+        assign(&mut stretches, &settings, |stretch| &mut stretch.setting);
         for stretch in &mut stretches {
             stretch.k_from = clock(stretch.from);
         }
-        assign(&mut stretches, &forces, |stretch| &mut stretch.force);
-        assign(&mut stretches, &settings, |stretch| &mut stretch.setting);
         Self { stretches, services, force_measured: !forces.is_empty(), forces, warnings }
     }
 
@@ -121,8 +123,15 @@ impl History {
     }
 }
 
-static EMPTY: Stretch =
-    Stretch { from: NaiveDate::MIN, to: None, k_from: 0.0, began_with: None, force: Vec::new(), setting: Vec::new() };
+static EMPTY: Stretch = Stretch {
+    from: NaiveDate::MIN,
+    to: None,
+    k_from: 0.0,
+    began_with: None,
+    force: Vec::new(),
+    steps: Vec::new(),
+    setting: Vec::new(),
+};
 
 /// Readings oldest first. Same day: routine, as found, as left; equal ones by time, then the larger
 /// first.
@@ -146,32 +155,16 @@ fn services_by_day(shop: &Shop, id: SpindleId) -> Vec<(NaiveDate, Kind)> {
     services
 }
 
-/// The stretches by their first days: installation or first record, logged services, and as-left
-/// readings high above the one before them with no service on record.
+/// The stretches by their first days: installation or first record, then logged services.
 fn cut(
     spindle: &Spindle,
     exposure: &SpindleExposure,
     book: &ExposureBook,
     services: &[(NaiveDate, Kind)],
-    forces: &[Point],
-    warnings: &mut Vec<String>,
 ) -> Vec<Stretch> {
     let first =
         spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(book.as_of).min(book.as_of);
     let mut starts: Vec<(NaiveDate, Option<Kind>)> = services.iter().map(|(day, kind)| (*day, Some(*kind))).collect();
-    for pair in forces.windows(2) {
-        let [before, after] = pair else { continue };
-        let logged = services.iter().any(|(day, _)| before.day <= *day && *day <= after.day);
-        let rises = after.y - before.y > UNLOGGED_RISE;
-        if after.phase == Phase::AsLeft && before.phase != Phase::AsLeft && rises && !logged {
-            starts.push((after.day, Some(Kind::Minor)));
-            warnings.push(format!(
-                "as left on {} without a service on record: taken as one for the wear, not for the intervals",
-                words::date_long(after.day, book.as_of)
-            ));
-        }
-    }
-    starts.sort_unstable();
     if starts.first().is_none_or(|(day, _)| first < *day) {
         starts.insert(0, (first, None));
     }
@@ -180,15 +173,28 @@ fn cut(
     starts
         .into_iter()
         .zip(ends)
-        .map(|((from, began_with), to)| Stretch {
-            from,
-            to,
-            k_from: 0.0,
-            began_with,
-            force: Vec::new(),
-            setting: Vec::new(),
-        })
+        .map(|((from, began_with), to)| Stretch { from, to, began_with, ..EMPTY.clone() })
         .collect()
+}
+
+/// The stretches with their readings looked through; a service that nobody logged ends one.
+fn screened(stretches: Vec<Stretch>, as_of: NaiveDate, warnings: &mut Vec<String>) -> Vec<Stretch> {
+    let mut all = Vec::with_capacity(stretches.len());
+    for mut stretch in stretches {
+        loop {
+            let found = screen(&stretch.force, as_of);
+            warnings.extend(found.warnings);
+            stretch.force = found.kept;
+            stretch.steps = found.steps;
+            let Some((day, rest)) = found.unlogged else { break };
+            let after =
+                Stretch { from: day, to: stretch.to, began_with: Some(Kind::Minor), force: rest, ..EMPTY.clone() };
+            stretch.to = Some(day);
+            all.push(std::mem::replace(&mut stretch, after));
+        }
+        all.push(stretch);
+    }
+    all
 }
 
 /// Puts points into their stretches: on the day of a start, only what was read as left belongs to

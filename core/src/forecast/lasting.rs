@@ -35,9 +35,13 @@ const ORDINARY_SPAN: f64 = 0.3;
 /// How many 1,000 run hours an ordinary interval has where none is finished: common practice, no source.
 const ORDINARY_INTERVAL: f64 = 2.0;
 
+/// The share of a step drop that a minor service does not bring back: from memory, to be confirmed.
+const STEP_LASTING: f64 = 0.8;
+
 impl Losses {
-    /// From the as-left history; `now` is today's level by the line of the running stretch.
-    pub(super) fn of(history: &History, line: Option<&Straight>, now: f64) -> Self {
+    /// From the as-left history; `is_known_new`: its installation is on record; `first_line` is the line with which the running stretch began, `now`
+    /// today's level.
+    pub(super) fn of(history: &History, is_known_new: bool, first_line: Option<&Straight>, now: f64) -> Self {
         let restored: Vec<Restored> = history
             .stretches
             .iter()
@@ -46,9 +50,12 @@ impl Losses {
             .collect();
         let current = history.current();
         // not read as left: where the line of this stretch began, if it has readings of its own
-        let by_line = line.filter(|_| current.force.len() > 1).map(|line| line.mean(current.k_from));
-        let latest = restored_point(current).map(|(_, _, level)| level).or(by_line);
-        let first_read = history.stretches.first().filter(|first| first.began_with.is_none());
+        let by_line = first_line.filter(|_| current.force.len() > 1).map(|line| line.mean(current.k_from));
+        let as_left = restored_point(current).map(|(_, _, level)| level).or(by_line);
+        // most of a step drop is damage that a minor service does not mend
+        let broken = STEP_LASTING * current.steps.iter().map(|step| step.size).sum::<f64>();
+        let latest = as_left.map(|level| level - broken);
+        let first_read = history.stretches.first().filter(|first| is_known_new && first.began_with.is_none());
         let when_new = first_read.and_then(level_when_new).or_else(|| restored.first().map(|first| first.level));
         let lasting = latest.zip(when_new.or(by_line)).map(|(latest, new)| (new - latest).max(0.0));
         let recoverable = latest.map(|latest| (latest - now).max(0.0));
@@ -75,7 +82,7 @@ impl Losses {
         let y: Vec<f64> = since.iter().map(|restored| restored.level).collect();
         let fit = polynomial(&k, &y, 1).ok()?;
         let (slope, error) = (*fit.coefficients.get(1)?, *fit.standard_errors.get(1)?);
-        if slope >= -error || slope >= -1e-6 {
+        if slope >= -2.0 * error || slope >= -1e-6 {
             return None;
         }
         let acceptance = service_limit + ordinary_loss(&history.stretches).unwrap_or(usual_loss * ORDINARY_INTERVAL);

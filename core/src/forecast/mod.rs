@@ -14,6 +14,8 @@ pub mod least_squares;
 mod limit_dates;
 mod line;
 pub mod model;
+mod pieces;
+mod screen;
 mod setting;
 mod spindle;
 mod straight;
@@ -178,6 +180,17 @@ pub struct IntervalFit {
     pub line: Vec<PathPoint>,
 }
 
+/// A drop of the force at once, such as from a broken disc spring.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepDrop {
+    /// Day of the last reading before it.
+    pub after: NaiveDate,
+    /// Day of the first reading after it.
+    pub by: NaiveDate,
+    /// How much, in percent of nominal.
+    pub size: Percent,
+}
+
 /// Where a spindle is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum SpindleState {
@@ -280,6 +293,8 @@ pub struct SpindleForecast {
     pub intervals: Vec<IntervalFit>,
     /// What a minor service restored, as left, oldest first.
     pub restored: Vec<PathPoint>,
+    /// Drops at once, oldest first.
+    pub steps: Vec<StepDrop>,
     /// Force ahead: weekly from the as-of day to at least two years ahead.
     pub fan: Vec<FanDay>,
     /// Force of the last 26 weeks, weekly, oldest first, as far as it can be told.

@@ -8,10 +8,11 @@ use super::history::History;
 use super::interval_dates::IntervalEnds;
 use super::lasting::Losses;
 use super::limit_dates::{Passed, ServiceBy};
+use super::pieces::Piece;
 use super::setting::Setting;
 use super::straight::Straight;
 use super::student::StudentTable;
-use super::{Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState};
+use super::{Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState, StepDrop};
 use crate::exposure::{ExposureBook, SpindleExposure};
 use crate::ids::SpindleId;
 use crate::limits::Limits;
@@ -55,14 +56,16 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
     let Subject { id, spindle, limits, exposure, history, figures, booked } = subject;
     let as_of = book.as_of;
     let mut warnings: Vec<String> = exposure.warnings.iter().chain(&history.warnings).cloned().collect();
-    let (line, basis) = force_line(subject, as_of, &mut warnings);
+    let canvas = Canvas { calendar: &book.calendar, as_of, exposure, nominal: limits.nominal_force.value };
+    let pieces = canvas.pieces(history, figures);
+    let current = pieces.last().map(Vec::as_slice).unwrap_or_default();
+    let (line, basis) = force_line(subject, current.last(), as_of, &mut warnings);
     let outlook = outlook_of(around, exposure);
     let is_mounted = exposure.position.is_some();
     let quantiles = table.of(line.freedom);
     let service_limit = limits.service_limit.value.get();
     let stop_limit = limits.stop_limit.value.get();
     let (now, now_sd) = outlook.of_line(&line, 0.0);
-    let canvas = Canvas { calendar: &book.calendar, as_of, exposure, nominal: limits.nominal_force.value };
     let setting = Setting::of(history, limits, &outlook);
 
     let start = count_from(spindle, exposure, history, as_of, limits, &mut warnings);
@@ -93,7 +96,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
     } else {
         ServiceBy::default()
     };
-    let losses = Losses::of(history, (!history.current().force.is_empty()).then_some(&line), now);
+    let losses = Losses::of(history, spindle.installed_on.is_some(), current.first().map(|piece| &piece.line), now);
     let [quarter_below, middle, quarter_above] = figures.loss;
     let major_service_by =
         if is_mounted { losses.major_service_by(history, service_limit, middle, &outlook, clock_day) } else { None };
@@ -161,10 +164,11 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
             .then(|| [quarter_below, middle, quarter_above].map(|loss| Percent::new(loss).unwrap_or_default())),
         interface_spindles: figures.spindles,
         warnings,
-        intervals: canvas.intervals(history, figures, &line),
+        intervals: canvas.intervals(history, &pieces),
         restored: canvas.restored(&losses.restored),
+        steps: steps(history),
         fan: if is_mounted { canvas.fan(&line, &outlook, &quantiles) } else { Vec::new() },
-        past: canvas.past(history, figures, &line),
+        past: canvas.past(history, &pieces),
         after_booked: after_booked.unwrap_or_default(),
         limits: limits.clone(),
     };
@@ -191,12 +195,16 @@ enum LineBasis {
     Borrowed,
 }
 
-fn force_line(subject: &Subject<'_>, as_of: NaiveDate, warnings: &mut Vec<String>) -> (Straight, LineBasis) {
+fn force_line(
+    subject: &Subject<'_>,
+    last_piece: Option<&Piece>,
+    as_of: NaiveDate,
+    warnings: &mut Vec<String>,
+) -> (Straight, LineBasis) {
     let Subject { spindle, history, figures, .. } = subject;
     let current = history.current();
     let earlier = history.stretches.split_last().map(|(_, earlier)| earlier).unwrap_or_default();
     let (prior, slope_basis) = figures.slope_prior(earlier);
-    let points: Vec<(f64, f64)> = current.force.iter().map(|point| (point.k, point.y)).collect();
     let from = match slope_basis {
         SlopeBasis::OwnStretches => "its earlier intervals".to_owned(),
         SlopeBasis::Interface => format!("the {} spindles of this shop", spindle.interface),
@@ -206,15 +214,16 @@ fn force_line(subject: &Subject<'_>, as_of: NaiveDate, warnings: &mut Vec<String
     let since = history
         .last_service()
         .map_or_else(String::new, |day| format!(" since the service of {}", words::date_long(day, as_of)));
-    if let Some(line) = Straight::through(&points, prior, figures.scatter) {
-        if points.len() < 3 {
-            let count = words::count_words(points.len());
-            let readings = if points.len() == 1 { "reading" } else { "readings" };
+    if let Some(Piece { line, .. }) = last_piece {
+        let readings = current.force.len();
+        if readings < 3 {
+            let count = words::count_words(readings);
+            let readings = if readings == 1 { "reading" } else { "readings" };
             warnings.push(format!("only {count} force {readings}{since}: the loss is taken from {from}"));
         } else if line.slope >= 0.0 {
-            warnings.push(format!("the force does not fall over its {} readings{since}", points.len()));
+            warnings.push(format!("the force does not fall over its {readings} readings{since}"));
         }
-        return (line, LineBasis::Readings);
+        return (*line, LineBasis::Readings);
     }
     let own = earlier.iter().rev().find_map(restored_point).map(|(_, _, level)| level);
     let starts_fresh = current.began_with.is_some() || spindle.installed_on.is_some();
@@ -248,6 +257,13 @@ fn outlook_of<'a>(around: Surroundings<'a>, exposure: &SpindleExposure) -> Outlo
         relative_sd: usage.relative_sd,
         k_unread: (k_now - k_read).max(0.0),
     }
+}
+
+/// Every drop at once that was found.
+fn steps(history: &History) -> Vec<StepDrop> {
+    let all = history.stretches.iter().flat_map(|stretch| &stretch.steps);
+    all.map(|step| StepDrop { after: step.day_before, by: step.day, size: Percent::new(step.size).unwrap_or_default() })
+        .collect()
 }
 
 /// The day from which intervals count.
