@@ -136,20 +136,18 @@ pub enum Conflict {
     #[error("there is already {0}")]
     Double(String),
     /// A record that was already replaced.
-    #[error("this {what} of {spindle} was already replaced on {replaced}")]
+    #[error("this {what} was already replaced on {replaced}")]
     AlreadyReplaced {
-        /// What kind of record.
-        what: &'static str,
-        /// The spindle or position.
-        spindle: String,
+        /// Such as `reading of S-0117`.
+        what: String,
         /// When.
         replaced: NaiveDate,
     },
     /// A correction older than the record.
     #[error("a correction on {correction} lies before the {what} was entered on {recorded}")]
     CorrectedBefore {
-        /// What kind of record.
-        what: &'static str,
+        /// Such as `reading of S-0117`.
+        what: String,
         /// Day of the correction.
         correction: NaiveDate,
         /// Day on which the record was entered.

@@ -125,6 +125,18 @@ pub enum InvalidReading {
         /// Its unit.
         unit: Unit,
     },
+    /// The typed figure and its value in the stored unit do not say the same.
+    #[error("stroke {number} was typed as '{typed}' {unit}, but its value is stored as {base}")]
+    TypedDiffers {
+        /// Which stroke, from 1.
+        number: usize,
+        /// As typed.
+        typed: String,
+        /// Its unit.
+        unit: Unit,
+        /// The stored value, in kN or mm.
+        base: f64,
+    },
     /// A meter figure below zero.
     #[error(transparent)]
     Meter(#[from] InvalidMeterReading),

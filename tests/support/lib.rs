@@ -1,5 +1,6 @@
 //! What tests, benches and the demo generator share.
 
+pub mod any_action;
 pub mod due_list;
 pub mod fleet;
 pub mod form_shop;

@@ -74,7 +74,7 @@ fn checked(reader: &mut Reader<'_>, reading: Reading) -> Option<Reading> {
         Ok(reading) => Some(reading),
         Err(error) => {
             let key = match &error {
-                InvalidReading::ForceNotAboveZero { number, .. } => {
+                InvalidReading::ForceNotAboveZero { number, .. } | InvalidReading::TypedDiffers { number, .. } => {
                     number.checked_sub(1).and_then(|index| STROKES.get(index)).copied().unwrap_or(STROKES[0])
                 }
                 InvalidReading::StrokeCount(_) => STROKES[0],

@@ -1,7 +1,7 @@
 //! Copies of a shop: consistent, checked, never over another file.
 
 use super::migrate::APPLICATION_ID;
-use super::{Store, StoreError, file};
+use super::{Access, Store, StoreError, file};
 use rusqlite::Connection;
 use rusqlite::backup::Backup;
 use std::fs::File;
@@ -15,6 +15,17 @@ impl Store {
     /// There is a file of that name, or the copy failed; no half-written file stays.
     pub fn backup(&self, to: &Path) -> Result<(), StoreError> {
         copy(&self.connection, to)
+    }
+
+    /// Puts the shop as it is into a new file and goes on there, open for writing. The file it was
+    /// in stays as it is.
+    ///
+    /// # Errors
+    /// As [`Store::backup`]; the store stays where it was.
+    pub fn save_as(&mut self, to: &Path) -> Result<(), StoreError> {
+        copy(&self.connection, to)?;
+        *self = Self::open(to, Access::ReadWrite)?;
+        Ok(())
     }
 }
 

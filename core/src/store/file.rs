@@ -59,6 +59,13 @@ pub(super) fn version_of(path: &Path) -> Result<i64, StoreError> {
 /// The file is damaged or cannot be read; it was only read, save that a half-written change of a
 /// program that died is rolled back first, as SQLite does.
 pub(super) fn connect_reading(path: &Path) -> Result<Connection, StoreError> {
+    let connection = connect_unchecked(path)?;
+    quick_check(&connection)?;
+    Ok(connection)
+}
+
+/// As [`connect_reading`], without the check.
+pub(super) fn connect_unchecked(path: &Path) -> Result<Connection, StoreError> {
     let connect = || -> Result<Connection, rusqlite::Error> {
         let connection = Connection::open_with_flags(path, flags(Access::ReadOnly))?;
         connection.busy_timeout(BUSY)?;
@@ -76,7 +83,6 @@ pub(super) fn connect_reading(path: &Path) -> Result<Connection, StoreError> {
     };
     prepare(&connection)?;
     connection.pragma_update(None, "query_only", true)?;
-    quick_check(&connection)?;
     Ok(connection)
 }
 

@@ -3,6 +3,7 @@
 use super::log::{self, Layout};
 use super::{Store, StoreError};
 use crate::ids::StepId;
+use crate::words::number;
 use chrono::NaiveDateTime;
 use rusqlite::{Connection, OptionalExtension as _};
 use std::collections::BTreeMap;
@@ -31,6 +32,8 @@ pub struct JournalEntry {
     pub what: String,
     /// Whether it counts.
     pub state: StepState,
+    /// When it was last undone or redone, and by whom.
+    pub turned: Option<(NaiveDateTime, String)>,
     /// What kind of row, such as `meter reading`.
     pub table: &'static str,
     /// What stood in the row, field by field; `None`: it was not there.
@@ -39,14 +42,17 @@ pub struct JournalEntry {
     pub after: Option<String>,
 }
 
-/// The rows of the journal, newest first; a range of added rows counts as one.
+/// The rows of the journal, newest first; a range of added rows counts as one and stands for the
+/// first that its step did.
 const ENTRIES: &str = "
-    SELECT step.id, done_at, done_by, label, state, layout_id, before, after, NULL
-    FROM step JOIN step_change ON step_id = step.id
+    SELECT step_id, 1 AS is_change, step_change.id, layout_id, before, after, NULL, NULL,
+        done_at, done_by, label, state, turned_at, turned_by
+    FROM step_change JOIN step ON step.id = step_id
     UNION ALL
-    SELECT step.id, done_at, done_by, label, state, layout_id, NULL, NULL, last_row_id - first_row_id + 1
-    FROM step JOIN step_range ON step_id = step.id
-    ORDER BY 1 DESC LIMIT ?1 OFFSET ?2";
+    SELECT step_id, 0, step_range.id, layout_id, NULL, NULL, first_row_id, last_row_id,
+        done_at, done_by, label, state, turned_at, turned_by
+    FROM step_range JOIN step ON step.id = step_id
+    ORDER BY 1 DESC, 2 DESC, 3 DESC LIMIT ?1 OFFSET ?2";
 
 impl Store {
     /// Entries of the journal, newest first.
@@ -62,25 +68,35 @@ impl Store {
         let mut entries = Vec::new();
         while let Some(row) = rows.next()? {
             let unknown = || StoreError::Damaged("the journal lacks a table layout".to_owned());
-            let layout = layouts.get(&row.get(5)?).ok_or_else(unknown)?;
-            let (before, after): (Option<String>, Option<String>) = (row.get(6)?, row.get(7)?);
-            let n_rows: Option<i64> = row.get(8)?;
+            let layout = layouts.get(&row.get(3)?).ok_or_else(unknown)?;
+            let (before, after): (Option<String>, Option<String>) = (row.get(4)?, row.get(5)?);
+            let range: (Option<i64>, Option<i64>) = (row.get(6)?, row.get(7)?);
+            let turned: (Option<String>, Option<String>) = (row.get(12)?, row.get(13)?);
             entries.push(JournalEntry {
                 step: StepId::from_row(row.get(0)?),
-                at: time(&row.get::<_, String>(1)?)?,
-                who: row.get(2)?,
-                what: row.get(3)?,
-                state: state(&row.get::<_, String>(4)?)?,
+                at: time(&row.get::<_, String>(8)?)?,
+                who: row.get(9)?,
+                what: row.get(10)?,
+                state: state(&row.get::<_, String>(11)?)?,
+                turned: match turned {
+                    (Some(at), Some(who)) => Some((time(&at)?, who)),
+                    _ => None,
+                },
                 table: layout.table().label(),
                 before: before.map(|image| names.readable(layout, &image)).transpose()?,
-                after: match n_rows {
-                    Some(n) => Some(format!("{n} rows")),
-                    None => after.map(|image| names.readable(layout, &image)).transpose()?,
+                after: match range {
+                    (Some(first), Some(last)) => Some(rows_text(last.abs_diff(first).saturating_add(1))),
+                    _ => after.map(|image| names.readable(layout, &image)).transpose()?,
                 },
             });
         }
         Ok(entries)
     }
+}
+
+/// `1 row`, `60,000 rows`.
+pub(super) fn rows_text(n_rows: u64) -> String {
+    format!("{} {}", number(n_rows as f64, 0), if n_rows == 1 { "row" } else { "rows" })
 }
 
 fn time(text: &str) -> Result<NaiveDateTime, StoreError> {

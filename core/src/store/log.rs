@@ -306,3 +306,42 @@ impl Turn<'_> {
         Ok(())
     }
 }
+
+/// Rows of the shop that are not as the last step left them, or that no step made.
+pub(super) fn faults(connection: &Connection, faults: &mut Vec<String>) -> Result<(), StoreError> {
+    for layout in layouts(connection)?.values() {
+        let (name, label) = (layout.table.name(), layout.table.label());
+        let mut statement = connection.prepare(&format!(
+            "SELECT logged.row_id FROM (
+                 SELECT max(step_change.id) AS last_id, row_id FROM step_change
+                 JOIN step ON step.id = step_id JOIN row_layout ON row_layout.id = layout_id
+                 WHERE state = 'done' AND table_name = ?1 GROUP BY row_id) AS last
+             JOIN step_change AS logged ON logged.id = last_id AND logged.layout_id = ?2
+             LEFT JOIN {name} ON {name}.id = logged.row_id
+             WHERE after IS NOT iif({name}.id IS NULL, NULL, {}) ORDER BY 1",
+            layout.image(&format!("{name}."))
+        ))?;
+        let rows = statement.query_map(params![name, layout.id], |row| row.get::<_, i64>(0))?;
+        for row in rows {
+            faults.push(format!("{label} in row {} is not as the journal left it", row?));
+        }
+    }
+    for table in ShopTable::ALL {
+        let name = table.name();
+        let mut statement = connection.prepare(&format!(
+            "SELECT id FROM {name} WHERE id NOT IN (
+                 SELECT row_id FROM step_change JOIN step ON step.id = step_id
+                 JOIN row_layout ON row_layout.id = layout_id WHERE state = 'done' AND table_name = ?1)
+             AND NOT EXISTS (
+                 SELECT 1 FROM step_range JOIN step ON step.id = step_id
+                 JOIN row_layout ON row_layout.id = layout_id
+                 WHERE state = 'done' AND table_name = ?1 AND {name}.id BETWEEN first_row_id AND last_row_id)
+             ORDER BY id"
+        ))?;
+        let rows = statement.query_map([name], |row| row.get::<_, i64>(0))?;
+        for row in rows {
+            faults.push(format!("{} in row {} is in no step of the journal", table.label(), row?));
+        }
+    }
+    Ok(())
+}

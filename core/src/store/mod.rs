@@ -5,10 +5,12 @@
 
 mod backup;
 mod change;
+mod check;
 mod columns;
 mod composed;
 mod error;
 mod file;
+mod fits;
 mod journal;
 mod load;
 mod lock;
@@ -21,7 +23,9 @@ mod steps;
 mod tables;
 
 pub use backup::backup_file;
+pub use check::check_file;
 pub use error::StoreError;
+pub use fits::StoredFit;
 pub use journal::{JournalEntry, StepState};
 pub use lock::ShopLock;
 pub use migrate::{APPLICATION_ID, latest_version};

@@ -2,7 +2,7 @@
 
 use super::StoreError;
 use super::columns::{Column as _, Fields};
-use super::tables::ShopTable;
+use super::tables::{ShopTable, storable};
 use crate::settings::ShopSettings;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
@@ -82,9 +82,11 @@ pub(super) fn save(connection: &Connection, settings: &ShopSettings) -> Result<(
         "INSERT INTO shop_settings (id, {}) VALUES (1, {marks}) ON CONFLICT (id) DO UPDATE SET {updates}",
         COLUMNS.join(", ")
     );
+    let values = values(settings);
+    storable(ShopTable::Settings, &values)?;
     connection
         .prepare_cached(&sql)?
-        .execute(params_from_iter(values(settings)))
+        .execute(params_from_iter(values))
         .map_err(|error| StoreError::of_write(error, ShopTable::Settings))?;
     Ok(())
 }

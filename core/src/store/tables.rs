@@ -217,6 +217,16 @@ macro_rules! stored {
 }
 pub(super) use stored;
 
+/// What is to be stored, unless the log could not hold it: SQL literals end at a character of code 0.
+pub(super) fn storable(table: ShopTable, values: &[Value]) -> Result<(), StoreError> {
+    let broken = |value: &Value| matches!(value, Value::Text(text) if text.contains('\0'));
+    if values.iter().any(broken) {
+        let rule = "a text holds a character of code 0".to_owned();
+        return Err(StoreError::Refused { what: table.label(), rule });
+    }
+    Ok(())
+}
+
 fn insert_sql<T: Stored>() -> String {
     let marks = vec!["?"; T::COLUMNS.len() + 1].join(",");
     format!("INSERT INTO {} (id, {}) VALUES ({marks})", T::TABLE.name(), T::COLUMNS.join(", "))
@@ -224,9 +234,11 @@ fn insert_sql<T: Stored>() -> String {
 
 /// Adds a row with the next free id, which it gives back.
 pub(super) fn insert<T: Stored>(connection: &Connection, value: &T) -> Result<T::Id, StoreError> {
+    let values = value.values();
+    storable(T::TABLE, &values)?;
     connection
         .prepare_cached(&insert_sql::<T>())?
-        .execute(params_from_iter(std::iter::once(Value::Null).chain(value.values())))
+        .execute(params_from_iter(std::iter::once(Value::Null).chain(values)))
         .map_err(|error| StoreError::of_write(error, T::TABLE))?;
     Ok(T::Id::of_row(connection.last_insert_rowid()))
 }
@@ -239,8 +251,10 @@ pub(super) fn insert_all<T: Stored>(connection: &Connection, rows: &[Row<T::Id, 
     let mut statement = connection.prepare_cached(&insert_sql::<T>())?;
     for row in rows {
         let id = Value::Integer(row.id.to_row());
+        let values = row.value.values();
+        storable(T::TABLE, &values)?;
         statement
-            .execute(params_from_iter(std::iter::once(id).chain(row.value.values())))
+            .execute(params_from_iter(std::iter::once(id).chain(values)))
             .map_err(|error| StoreError::of_write(error, T::TABLE))?;
     }
     Ok(())
@@ -250,7 +264,9 @@ pub(super) fn insert_all<T: Stored>(connection: &Connection, rows: &[Row<T::Id, 
 pub(super) fn update<T: Stored>(connection: &Connection, id: T::Id, value: &T) -> Result<(), StoreError> {
     let assignments = T::COLUMNS.iter().map(|column| format!("{column} = ?")).collect::<Vec<_>>().join(", ");
     let sql = format!("UPDATE {} SET {assignments} WHERE id = ?", T::TABLE.name());
-    let values = value.values().into_iter().chain(std::iter::once(Value::Integer(id.to_row())));
+    let mut values = value.values();
+    storable(T::TABLE, &values)?;
+    values.push(Value::Integer(id.to_row()));
     let changed = connection
         .prepare_cached(&sql)?
         .execute(params_from_iter(values))

@@ -13,10 +13,11 @@ use crate::machine::Position;
 use crate::moment::parse_iso_date;
 use crate::mounting::Mounting;
 use crate::part::{KitLine, ServiceKind};
+use crate::store::journal::rows_text;
 use crate::store::steps::Writer;
 use crate::store::tables::{self, TableId as _};
 use crate::store::{ShopTable, StoreError, log};
-use rusqlite::params;
+use rusqlite::Connection;
 use std::collections::BTreeSet;
 
 /// Above so many new rows a step is written down as ranges of rows.
@@ -61,9 +62,9 @@ pub(crate) fn import(writer: &Writer<'_>, batch: &ImportBatch) -> Result<String,
         check_settings(settings)?;
         crate::store::settings::save(writer.connection, settings)?;
     }
-    check_whole(writer, batch)?;
+    check_whole(writer.connection, batch)?;
     let rows = count.n_added + count.n_changed;
-    Ok(format!("Import {}: {} {}", batch.source, grouped(rows), if rows == 1 { "row" } else { "rows" }))
+    Ok(format!("Import {}: {}", batch.source, rows_text(rows as u64)))
 }
 
 /// Counts rows.
@@ -113,30 +114,17 @@ impl TableVisitor for ChangeAll<'_, '_> {
     }
 }
 
-/// `1,204`.
-fn grouped(number: usize) -> String {
-    let digits = number.to_string();
-    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
-}
-
 /// The rules between rows, once all of them are in.
-fn check_whole(writer: &Writer<'_>, batch: &ImportBatch) -> Result<(), Error> {
-    check_positions(writer, ShopTable::Mountings)?;
-    check_positions(writer, ShopTable::Meters)?;
-    check_installed(writer)?;
+fn check_whole(connection: &Connection, batch: &ImportBatch) -> Result<(), Error> {
+    check_positions(connection, ShopTable::Mountings)?;
+    check_positions(connection, ShopTable::Meters)?;
+    check_installed(connection)?;
     if touches(&batch.mountings)
-        && let Some((wanted, there)) = first_overlap(&tables::load_all(writer.connection)?)
+        && let Some((wanted, there)) = first_overlap(&tables::load_all(connection)?)
     {
-        return Err(mountings::overlap(writer, &wanted, &there)?.into());
+        return Err(mountings::overlap(connection, &wanted, &there)?.into());
     }
-    check_doubles(writer, batch)
+    check_doubles(connection, batch)
 }
 
 fn touches<I, T>(table: &Table<I, T>) -> bool {
@@ -158,28 +146,28 @@ pub(crate) fn first_overlap(rows: &[Row<MountingId, Mounting>]) -> Option<(Mount
     elsewhere.or_else(|| clash(&stays, |a, b| a.position == b.position))
 }
 
-fn check_positions(writer: &Writer<'_>, table: ShopTable) -> Result<(), Error> {
+fn check_positions(connection: &Connection, table: ShopTable) -> Result<(), Error> {
     let sql = format!(
         "SELECT machine_id, position FROM {} AS used JOIN machine ON machine.id = machine_id
          WHERE position > positions LIMIT 1",
         table.name()
     );
-    let mut statement = writer.connection.prepare_cached(&sql).map_err(StoreError::from)?;
+    let mut statement = connection.prepare_cached(&sql).map_err(StoreError::from)?;
     let mut rows = statement.query([]).map_err(StoreError::from)?;
     match rows.next().map_err(StoreError::from)? {
         Some(row) => {
             let (machine, number) = (row.get(0), row.get(1));
             let machine = crate::ids::MachineId::from_row(machine.map_err(StoreError::from)?);
-            position_exists(writer, Position { machine, number: number.map_err(StoreError::from)? })
+            position_exists(connection, Position { machine, number: number.map_err(StoreError::from)? })
         }
         None => Ok(()),
     }
 }
 
-fn check_installed(writer: &Writer<'_>) -> Result<(), Error> {
+fn check_installed(connection: &Connection) -> Result<(), Error> {
     for (table, column) in DATED {
-        if let Some((spindle, day)) = first_before_installed(writer, table, column)? {
-            let spindle = writer.spindle(spindle)?;
+        if let Some((spindle, day)) = first_before_installed(connection, table, column)? {
+            let spindle = connection.spindle(spindle)?;
             if let (Some(installed), Some(date)) = (spindle.installed_on, parse_iso_date(&day)) {
                 let spindle = spindle.name;
                 return Err(Conflict::BeforeInstalled { what: table.label(), spindle, date, installed }.into());
@@ -190,7 +178,7 @@ fn check_installed(writer: &Writer<'_>) -> Result<(), Error> {
 }
 
 fn first_before_installed(
-    writer: &Writer<'_>,
+    connection: &Connection,
     table: ShopTable,
     column: &str,
 ) -> Result<Option<(SpindleId, String)>, StoreError> {
@@ -199,8 +187,8 @@ fn first_before_installed(
          WHERE {column} < installed_on LIMIT 1",
         table.name()
     );
-    let mut statement = writer.connection.prepare_cached(&sql)?;
-    let mut rows = statement.query(params![])?;
+    let mut statement = connection.prepare_cached(&sql)?;
+    let mut rows = statement.query([])?;
     match rows.next()? {
         Some(row) => Ok(Some((SpindleId::from_row(row.get(0)?), row.get(1)?))),
         None => Ok(None),
@@ -208,24 +196,24 @@ fn first_before_installed(
 }
 
 /// Rows that are known by more than a name must not be there twice.
-fn check_doubles(writer: &Writer<'_>, batch: &ImportBatch) -> Result<(), Error> {
+fn check_doubles(connection: &Connection, batch: &ImportBatch) -> Result<(), Error> {
     if touches(&batch.interface_limits) {
-        no_doubles(writer, |limits: &InterfaceLimits| limits.interface.clone())?;
+        no_doubles(connection, |limits: &InterfaceLimits| limits.interface.clone())?;
     }
     if touches(&batch.kit_lines) {
-        no_doubles(writer, |line: &KitLine| (line.interface.clone(), line.kind, line.part.clone()))?;
+        no_doubles(connection, |line: &KitLine| (line.interface.clone(), line.kind, line.part.clone()))?;
     }
     if touches(&batch.service_kinds) {
-        no_doubles(writer, |kind: &ServiceKind| -> (Interface, _) { (kind.interface.clone(), kind.kind) })?;
+        no_doubles(connection, |kind: &ServiceKind| -> (Interface, _) { (kind.interface.clone(), kind.kind) })?;
     }
     Ok(())
 }
 
-fn no_doubles<T: Register, K: Ord>(writer: &Writer<'_>, key: impl Fn(&T) -> K) -> Result<(), Error> {
+fn no_doubles<T: Register, K: Ord>(connection: &Connection, key: impl Fn(&T) -> K) -> Result<(), Error> {
     let mut seen = BTreeSet::new();
-    for row in tables::load_all::<T>(writer.connection)? {
+    for row in tables::load_all::<T>(connection)? {
         if !seen.insert(key(&row.value)) {
-            return Err(Conflict::Double(format!("a row for {}", row.value.label(writer)?)).into());
+            return Err(Conflict::Double(format!("a row for {}", row.value.label(connection)?)).into());
         }
     }
     Ok(())

@@ -12,9 +12,13 @@ use crate::spindle::Spindle;
 use crate::store::steps::Writer;
 use crate::store::{ShopTable, StoreError};
 use chrono::NaiveDate;
-use rusqlite::{OptionalExtension as _, params};
+use rusqlite::{Connection, OptionalExtension as _, params};
 
 impl Checked for Machine {
+    fn label(&self, _connection: &Connection) -> Result<String, StoreError> {
+        Ok(format!("machine {}", self.name))
+    }
+
     fn check(&self) -> Result<(), Error> {
         self.clone().checked()?;
         Ok(())
@@ -22,22 +26,17 @@ impl Checked for Machine {
 }
 
 impl Register for Machine {
-    fn label(&self, _writer: &Writer<'_>) -> Result<String, StoreError> {
-        Ok(format!("machine {}", self.name))
-    }
-
     fn unique_name(&self) -> Option<&str> {
         Some(&self.name)
     }
 
-    fn check_among(&self, writer: &Writer<'_>, id: Option<MachineId>) -> Result<(), Error> {
+    fn check_among(&self, connection: &Connection, id: Option<MachineId>) -> Result<(), Error> {
         let Some(id) = id else {
             return Ok(());
         };
         for table in [ShopTable::Mountings, ShopTable::Meters] {
             let sql = format!("SELECT position FROM {} WHERE machine_id = ?1 AND position > ?2 LIMIT 1", table.name());
-            let used = writer
-                .connection
+            let used = connection
                 .prepare_cached(&sql)
                 .and_then(|mut statement| {
                     statement.query_row(params![id.row(), self.positions], |row| row.get(0)).optional()
@@ -51,9 +50,9 @@ impl Register for Machine {
         Ok(())
     }
 
-    fn check_removal(&self, writer: &Writer<'_>, id: MachineId) -> Result<(), Error> {
+    fn check_removal(&self, connection: &Connection, id: MachineId) -> Result<(), Error> {
         let tables = [ShopTable::Mountings, ShopTable::Meters, ShopTable::Downtimes];
-        match records_of(writer, &tables, "machine_id", id.row())? {
+        match records_of(connection, &tables, "machine_id", id.row())? {
             Some(records) => Err(Conflict::HasRecords {
                 what: format!("machine {}", self.name),
                 records,
@@ -71,11 +70,12 @@ pub(crate) fn add_with_spindles(
     machine: &Machine,
     spindles: &[(Spindle, u32, NaiveDate)],
 ) -> Result<String, Error> {
-    let machine_id = registers::add(writer, machine)?;
+    let connection = writer.connection;
+    let machine_id = registers::add(connection, machine)?;
     for (spindle, number, since) in spindles {
-        let spindle = registers::add(writer, spindle)?;
+        let spindle = registers::add(connection, spindle)?;
         let position = Position { machine: machine_id, number: *number };
-        mountings::add(writer, &Mounting { spindle, position, mounted_on: *since, removed_on: None })?;
+        mountings::add(connection, &Mounting { spindle, position, mounted_on: *since, removed_on: None })?;
     }
     Ok(match spindles.len() {
         0 => format!("Add machine {}", machine.name),

@@ -10,9 +10,13 @@ use crate::mounting::{InvalidMounting, Mounting};
 use crate::store::steps::Writer;
 use crate::store::{StoreError, tables};
 use chrono::NaiveDate;
-use rusqlite::params;
+use rusqlite::{Connection, params};
 
 impl Checked for Mounting {
+    fn label(&self, connection: &Connection) -> Result<String, StoreError> {
+        Ok(format!("mounting of {} in {}", connection.spindle(self.spindle)?.name, connection.position(self.position)?))
+    }
+
     fn check(&self) -> Result<(), Error> {
         match self.removed_on {
             Some(removed) if removed <= self.mounted_on => {
@@ -24,29 +28,29 @@ impl Checked for Mounting {
 }
 
 impl Register for Mounting {
-    fn label(&self, writer: &Writer<'_>) -> Result<String, StoreError> {
-        Ok(format!("mounting of {} in {}", writer.spindle(self.spindle)?.name, writer.position(self.position)?))
-    }
-
-    fn check_among(&self, writer: &Writer<'_>, id: Option<MountingId>) -> Result<(), Error> {
-        rules::position_exists(writer, self.position)?;
-        rules::not_before_installed(writer, self.spindle, "mounting", self.mounted_on)?;
+    fn check_among(&self, connection: &Connection, id: Option<MountingId>) -> Result<(), Error> {
+        rules::position_exists(connection, self.position)?;
+        rules::not_before_installed(connection, self.spindle, "mounting", self.mounted_on)?;
         let near: Vec<Row<MountingId, Self>> = tables::select(
-            writer.connection,
+            connection,
             "WHERE spindle_id = ?1 OR (machine_id = ?2 AND position = ?3) ORDER BY mounted_on, id",
             params![self.spindle.row(), self.position.machine.row(), self.position.number],
         )?;
         match near.iter().find(|other| Some(other.id) != id && other.overlaps(self)) {
-            Some(other) => Err(overlap(writer, self, &other.value)?.into()),
+            Some(other) => Err(overlap(connection, self, &other.value)?.into()),
             None => Ok(()),
         }
     }
 }
 
 /// How two stays are in each other's way.
-pub(super) fn overlap(writer: &Writer<'_>, wanted: &Mounting, there: &Mounting) -> Result<InvalidMounting, StoreError> {
-    let spindle = writer.spindle(there.spindle)?.name;
-    let position = writer.position(there.position)?;
+pub(crate) fn overlap(
+    connection: &Connection,
+    wanted: &Mounting,
+    there: &Mounting,
+) -> Result<InvalidMounting, StoreError> {
+    let spindle = connection.spindle(there.spindle)?.name;
+    let position = connection.position(there.position)?;
     let from = there.mounted_on;
     Ok(if wanted.spindle == there.spindle {
         InvalidMounting::SpindleElsewhere { spindle, position, from }
@@ -56,8 +60,8 @@ pub(super) fn overlap(writer: &Writer<'_>, wanted: &Mounting, there: &Mounting) 
 }
 
 /// Adds a mounting.
-pub(super) fn add(writer: &Writer<'_>, mounting: &Mounting) -> Result<MountingId, Error> {
-    registers::add(writer, mounting)
+pub(super) fn add(connection: &Connection, mounting: &Mounting) -> Result<MountingId, Error> {
+    registers::add(connection, mounting)
 }
 
 /// The spindle in a position goes out and another comes in; gives back the label of the step.
@@ -67,27 +71,28 @@ pub(crate) fn exchange(
     incoming: Option<SpindleId>,
     on: NaiveDate,
 ) -> Result<String, Error> {
-    rules::position_exists(writer, position)?;
-    let shown = writer.position(position)?;
+    let connection = writer.connection;
+    rules::position_exists(connection, position)?;
+    let shown = connection.position(position)?;
     let stays: Vec<Row<MountingId, Mounting>> = tables::select(
-        writer.connection,
+        connection,
         "WHERE machine_id = ?1 AND position = ?2 ORDER BY mounted_on, id",
         params![position.machine.row(), position.number],
     )?;
     let outgoing = stays.iter().find(|stay| stay.covers(on));
-    let outgoing_name = outgoing.map(|stay| writer.spindle(stay.spindle)).transpose()?.map(|spindle| spindle.name);
+    let outgoing_name = outgoing.map(|stay| connection.spindle(stay.spindle)).transpose()?.map(|spindle| spindle.name);
     if let (Some(stay), Some(name)) = (outgoing, &outgoing_name) {
         if incoming == Some(stay.spindle) {
             return Err(Conflict::SameSpindle { spindle: name.clone(), position: shown }.into());
         }
         let ended = Mounting { removed_on: Some(on), ..stay.value };
-        registers::set(writer, stay.id, &ended)?;
+        registers::set(connection, stay.id, &ended)?;
     }
-    let incoming_name = incoming.map(|id| writer.spindle(id)).transpose()?.map(|spindle| spindle.name);
+    let incoming_name = incoming.map(|id| connection.spindle(id)).transpose()?.map(|spindle| spindle.name);
     if let Some(spindle) = incoming {
         // up to the next stay, if one is already written down for later
         let next = stays.iter().map(|stay| stay.mounted_on).find(|day| *day > on);
-        add(writer, &Mounting { spindle, position, mounted_on: on, removed_on: next })?;
+        add(connection, &Mounting { spindle, position, mounted_on: on, removed_on: next })?;
     }
     match (outgoing_name, incoming_name) {
         (Some(out), Some(into)) => Ok(format!("Exchange {out} for {into} in {shown}")),

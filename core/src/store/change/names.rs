@@ -5,9 +5,8 @@ use crate::machine::{Machine, Position};
 use crate::meter::MeterOwner;
 use crate::spindle::Spindle;
 use crate::store::StoreError;
-use crate::store::steps::Writer;
 use crate::store::tables::{self, ShopTable};
-use rusqlite::OptionalExtension as _;
+use rusqlite::{Connection, OptionalExtension as _};
 
 /// Looking up names inside a step.
 pub(super) trait Names {
@@ -25,18 +24,18 @@ pub(super) trait Names {
     fn count(&self, table: ShopTable, column: &str, row: i64) -> Result<i64, StoreError>;
 }
 
-impl Names for Writer<'_> {
+impl Names for Connection {
     fn id_named(&self, table: ShopTable, name: &str) -> Result<Option<i64>, StoreError> {
         let sql = format!("SELECT id FROM {} WHERE name = ?1", table.name());
-        Ok(self.connection.prepare_cached(&sql)?.query_row([name], |row| row.get(0)).optional()?)
+        Ok(self.prepare_cached(&sql)?.query_row([name], |row| row.get(0)).optional()?)
     }
 
     fn spindle(&self, id: SpindleId) -> Result<Spindle, StoreError> {
-        tables::get(self.connection, id)
+        tables::get(self, id)
     }
 
     fn machine(&self, id: MachineId) -> Result<Machine, StoreError> {
-        tables::get(self.connection, id)
+        tables::get(self, id)
     }
 
     fn position(&self, position: Position) -> Result<String, StoreError> {
@@ -52,20 +51,20 @@ impl Names for Writer<'_> {
 
     fn count(&self, table: ShopTable, column: &str, row: i64) -> Result<i64, StoreError> {
         let sql = format!("SELECT count(*) FROM {} WHERE {column} = ?1", table.name());
-        Ok(self.connection.prepare_cached(&sql)?.query_row([row], |row| row.get(0))?)
+        Ok(self.prepare_cached(&sql)?.query_row([row], |row| row.get(0))?)
     }
 }
 
 /// `12 readings, 1 service` of the tables that refer to a row; `None` if none does.
 pub(super) fn records_of(
-    writer: &Writer<'_>,
+    connection: &Connection,
     tables: &[ShopTable],
     column: &str,
     row: i64,
 ) -> Result<Option<String>, StoreError> {
     let mut found = Vec::new();
     for table in tables {
-        match writer.count(*table, column, row)? {
+        match connection.count(*table, column, row)? {
             0 => {}
             1 => found.push(format!("1 {}", table.label())),
             n => found.push(format!("{n} {}s", table.label())),

@@ -4,14 +4,14 @@ use super::names::Names as _;
 use super::rules::{Checked, listable, not_before_installed, position_exists};
 use crate::actions::Recording;
 use crate::error::{Conflict, Error};
-use crate::ids::SpindleId;
 use crate::meter::{MeterOwner, MeterReading};
-use crate::reading::Reading;
+use crate::reading::{InvalidReading, Reading, Stroke};
 use crate::service::Service;
 use crate::store::StoreError;
 use crate::store::steps::Writer;
 use crate::store::tables;
 use chrono::NaiveDate;
+use rusqlite::Connection;
 
 /// The days of a record.
 pub(crate) struct RecordDays<'r> {
@@ -27,77 +27,73 @@ pub(crate) struct RecordDays<'r> {
 pub(crate) trait Record: Checked {
     /// Its days.
     fn days(&mut self) -> RecordDays<'_>;
-    /// The spindle or position that it belongs to, by name.
-    fn owner(&self, writer: &Writer<'_>) -> Result<String, StoreError>;
-    /// What it is in a label, such as `minor service`.
-    fn what(&self) -> String {
-        Self::TABLE.label().to_owned()
-    }
     /// The rules that it must fulfil among what stands in the shop.
-    fn check_among(&self, writer: &Writer<'_>) -> Result<(), Error>;
+    fn check_among(&self, connection: &Connection) -> Result<(), Error>;
 }
 
 /// Records, corrects or withdraws; gives back the label of the step.
 pub(crate) fn record<T: Record>(writer: &Writer<'_>, recording: Recording<T::Id, T>) -> Result<String, Error> {
+    let connection = writer.connection;
     match recording {
         Recording::Record(value) => {
-            add(writer, &value)?;
-            Ok(format!("Record {} of {}", value.what(), value.owner(writer)?))
+            add(connection, &value)?;
+            Ok(format!("Record {}", value.label(connection)?))
         }
         Recording::Correct(id, mut value, on) => {
-            let what = withdraw::<T>(writer, id, on)?;
+            let what = withdraw::<T>(connection, id, on)?;
             let days = value.days();
             *days.recorded_on = (on != days.date).then_some(on);
             *days.replaced_on = None;
-            add(writer, &value)?;
+            add(connection, &value)?;
             Ok(format!("Correct {what}"))
         }
-        Recording::Withdraw(id, on) => Ok(format!("Withdraw {}", withdraw::<T>(writer, id, on)?)),
+        Recording::Withdraw(id, on) => Ok(format!("Withdraw {}", withdraw::<T>(connection, id, on)?)),
     }
 }
 
-fn add<T: Record>(writer: &Writer<'_>, value: &T) -> Result<T::Id, Error> {
+fn add<T: Record>(connection: &Connection, value: &T) -> Result<T::Id, Error> {
     value.check()?;
-    value.check_among(writer)?;
-    Ok(tables::insert(writer.connection, value)?)
+    value.check_among(connection)?;
+    Ok(tables::insert(connection, value)?)
 }
 
 /// From that day the record no longer counts; gives back what it was.
-fn withdraw<T: Record>(writer: &Writer<'_>, id: T::Id, on: NaiveDate) -> Result<String, Error> {
-    let mut old: T = tables::get(writer.connection, id)?;
-    let owner = old.owner(writer)?;
-    let what = T::TABLE.label();
+fn withdraw<T: Record>(connection: &Connection, id: T::Id, on: NaiveDate) -> Result<String, Error> {
+    let mut old: T = tables::get(connection, id)?;
+    let what = old.label(connection)?;
     let days = old.days();
     let recorded = days.recorded_on.unwrap_or(days.date);
     if let Some(replaced) = *days.replaced_on {
-        return Err(Conflict::AlreadyReplaced { what, spindle: owner, replaced }.into());
+        return Err(Conflict::AlreadyReplaced { what, replaced }.into());
     }
     if on < recorded {
         return Err(Conflict::CorrectedBefore { what, correction: on, recorded }.into());
     }
     *days.replaced_on = Some(on);
-    tables::update(writer.connection, id, &old)?;
-    Ok(format!("{} of {owner}", old.what()))
+    tables::update(connection, id, &old)?;
+    Ok(what)
 }
 
 /// A service with its readings; gives back the label of the step.
 pub(crate) fn record_service(writer: &Writer<'_>, service: &Service, readings: &[Reading]) -> Result<String, Error> {
-    add(writer, service)?;
+    let connection = writer.connection;
+    add(connection, service)?;
     for reading in readings {
         if reading.spindle != service.spindle {
-            let (service, reading) = (writer.spindle(service.spindle)?.name, writer.spindle(reading.spindle)?.name);
+            let (service, reading) =
+                (connection.spindle(service.spindle)?.name, connection.spindle(reading.spindle)?.name);
             return Err(Conflict::OtherSpindle { service, reading }.into());
         }
-        add(writer, reading)?;
+        add(connection, reading)?;
     }
-    Ok(format!("Record {} of {}", service.what(), service.owner(writer)?))
-}
-
-fn spindle_name(writer: &Writer<'_>, spindle: SpindleId) -> Result<String, StoreError> {
-    Ok(writer.spindle(spindle)?.name)
+    Ok(format!("Record {}", service.label(connection)?))
 }
 
 impl Checked for MeterReading {
+    fn label(&self, connection: &Connection) -> Result<String, StoreError> {
+        Ok(format!("meter reading of {}", connection.meter_owner(self.owner)?))
+    }
+
     fn check(&self) -> Result<(), Error> {
         self.clone().checked()?;
         Ok(())
@@ -109,21 +105,39 @@ impl Record for MeterReading {
         RecordDays { date: self.at.date, recorded_on: &mut self.recorded_on, replaced_on: &mut self.replaced_on }
     }
 
-    fn owner(&self, writer: &Writer<'_>) -> Result<String, StoreError> {
-        writer.meter_owner(self.owner)
-    }
-
-    fn check_among(&self, writer: &Writer<'_>) -> Result<(), Error> {
+    fn check_among(&self, connection: &Connection) -> Result<(), Error> {
         match self.owner {
-            MeterOwner::Spindle(spindle) => not_before_installed(writer, spindle, "meter reading", self.at.date),
-            MeterOwner::Position(position) => position_exists(writer, position),
+            MeterOwner::Spindle(spindle) => not_before_installed(connection, spindle, "meter reading", self.at.date),
+            MeterOwner::Position(position) => position_exists(connection, position),
         }
     }
 }
 
+/// Strokes are stored as typed and in kN or mm; the two must say the same.
+fn check_strokes(reading: &Reading) -> Result<(), InvalidReading> {
+    for (index, stroke) in reading.strokes.iter().enumerate() {
+        let typed = Stroke::parse(&stroke.typed, reading.unit);
+        // a later version may convert with another rounding, hence not equal to the last bit
+        if !typed.is_some_and(|typed| (typed.base - stroke.base).abs() <= 1e-9 * typed.base.abs()) {
+            return Err(InvalidReading::TypedDiffers {
+                number: index + 1,
+                typed: stroke.typed.clone(),
+                unit: reading.unit,
+                base: stroke.base,
+            });
+        }
+    }
+    Ok(())
+}
+
 impl Checked for Reading {
+    fn label(&self, connection: &Connection) -> Result<String, StoreError> {
+        Ok(format!("reading of {}", connection.spindle(self.spindle)?.name))
+    }
+
     fn check(&self) -> Result<(), Error> {
         self.clone().checked()?;
+        check_strokes(self)?;
         Ok(())
     }
 }
@@ -133,16 +147,16 @@ impl Record for Reading {
         RecordDays { date: self.at.date, recorded_on: &mut self.recorded_on, replaced_on: &mut self.replaced_on }
     }
 
-    fn owner(&self, writer: &Writer<'_>) -> Result<String, StoreError> {
-        spindle_name(writer, self.spindle)
-    }
-
-    fn check_among(&self, writer: &Writer<'_>) -> Result<(), Error> {
-        not_before_installed(writer, self.spindle, "reading", self.at.date)
+    fn check_among(&self, connection: &Connection) -> Result<(), Error> {
+        not_before_installed(connection, self.spindle, "reading", self.at.date)
     }
 }
 
 impl Checked for Service {
+    fn label(&self, connection: &Connection) -> Result<String, StoreError> {
+        Ok(format!("{} service of {}", self.kind.key(), connection.spindle(self.spindle)?.name))
+    }
+
     fn check(&self) -> Result<(), Error> {
         self.clone().checked()?;
         self.parts.iter().try_for_each(|used| listable("part", &used.part))
@@ -154,15 +168,7 @@ impl Record for Service {
         RecordDays { date: self.at.date, recorded_on: &mut self.recorded_on, replaced_on: &mut self.replaced_on }
     }
 
-    fn owner(&self, writer: &Writer<'_>) -> Result<String, StoreError> {
-        spindle_name(writer, self.spindle)
-    }
-
-    fn what(&self) -> String {
-        format!("{} service", self.kind.key())
-    }
-
-    fn check_among(&self, writer: &Writer<'_>) -> Result<(), Error> {
-        not_before_installed(writer, self.spindle, "service", self.at.date)
+    fn check_among(&self, connection: &Connection) -> Result<(), Error> {
+        not_before_installed(connection, self.spindle, "service", self.at.date)
     }
 }

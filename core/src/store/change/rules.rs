@@ -6,17 +6,21 @@ use crate::ids::SpindleId;
 use crate::machine::Position;
 use crate::moment::parse_iso_date;
 use crate::mounting::InvalidMounting;
-use crate::store::steps::Writer;
 use crate::store::tables::Stored;
 use crate::store::{ShopTable, StoreError};
 use chrono::NaiveDate;
-use rusqlite::{OptionalExtension as _, params};
+use rusqlite::{Connection, OptionalExtension as _, params};
 
 /// A noun with rules that it must fulfil on its own.
 pub(crate) trait Checked: Stored {
+    /// What it is, such as `machine R-04` or `reading of S-0117`.
+    fn label(&self, connection: &Connection) -> Result<String, StoreError>;
     /// The first rule that is broken.
     fn check(&self) -> Result<(), Error>;
 }
+
+/// The smallest amount above zero.
+pub(super) const ABOVE_ZERO: f64 = f64::MIN_POSITIVE;
 
 /// The tables whose rows belong to a spindle on a day, and the column of that day.
 pub(crate) const DATED: [(ShopTable, &str); 4] = [
@@ -27,8 +31,8 @@ pub(crate) const DATED: [(ShopTable, &str); 4] = [
 ];
 
 /// The machine has that position.
-pub(super) fn position_exists(writer: &Writer<'_>, position: Position) -> Result<(), Error> {
-    let machine = writer.machine(position.machine)?;
+pub(super) fn position_exists(connection: &Connection, position: Position) -> Result<(), Error> {
+    let machine = connection.machine(position.machine)?;
     if (1..=machine.positions).contains(&position.number) {
         return Ok(());
     }
@@ -37,12 +41,12 @@ pub(super) fn position_exists(writer: &Writer<'_>, position: Position) -> Result
 
 /// The spindle was there on that day.
 pub(super) fn not_before_installed(
-    writer: &Writer<'_>,
+    connection: &Connection,
     spindle: SpindleId,
     what: &'static str,
     date: NaiveDate,
 ) -> Result<(), Error> {
-    let spindle = writer.spindle(spindle)?;
+    let spindle = connection.spindle(spindle)?;
     match spindle.installed_on {
         Some(installed) if date < installed => {
             Err(Conflict::BeforeInstalled { what, spindle: spindle.name, date, installed }.into())
@@ -53,7 +57,7 @@ pub(super) fn not_before_installed(
 
 /// Nothing of a spindle is older than the day on which it was installed.
 pub(super) fn nothing_before(
-    writer: &Writer<'_>,
+    connection: &Connection,
     id: SpindleId,
     name: &str,
     installed: NaiveDate,
@@ -63,8 +67,7 @@ pub(super) fn nothing_before(
             "SELECT substr({column}, 1, 10) FROM {} WHERE spindle_id = ?1 AND {column} < ?2 ORDER BY {column} LIMIT 1",
             table.name()
         );
-        let day: Option<String> = writer
-            .connection
+        let day: Option<String> = connection
             .prepare_cached(&sql)
             .and_then(|mut statement| {
                 statement.query_row(params![id.row(), installed.to_string()], |row| row.get(0)).optional()

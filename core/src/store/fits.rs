@@ -1,0 +1,61 @@
+//! Fitted parameters of the forecast, kept with the records that they were fitted to.
+//!
+//! They can be worked out again at any time, so they are no steps: undo and journal do not know them.
+
+use super::columns::Column as _;
+use super::{Store, StoreError};
+use chrono::NaiveDate;
+use rusqlite::{Connection, params};
+
+/// What a fit found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredFit {
+    /// What was fitted, such as a group of spindles.
+    pub subject: String,
+    /// The last day that was known to it.
+    pub fitted_on: NaiveDate,
+    /// The parameters as the forecast writes them.
+    pub parameters: String,
+}
+
+impl Store {
+    /// Keeps fits; one of the same subject and day is replaced.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn save_fits(&mut self, fits: &[StoredFit]) -> Result<(), StoreError> {
+        let transaction = self.begin()?;
+        for fit in fits {
+            transaction
+                .prepare_cached(
+                    "INSERT INTO fit (subject, fitted_on, parameters) VALUES (?1, ?2, ?3)
+                     ON CONFLICT (subject, fitted_on) DO UPDATE SET parameters = excluded.parameters",
+                )?
+                .execute(params![fit.subject, fit.fitted_on.to_string(), fit.parameters])?;
+        }
+        transaction.commit()?;
+        Ok(())
+    }
+
+    /// For each subject the newest fit that is not later than a day, by subject.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn fits_known_on(&self, day: NaiveDate) -> Result<Vec<StoredFit>, StoreError> {
+        known_on(&self.connection, day)
+    }
+}
+
+fn known_on(connection: &Connection, day: NaiveDate) -> Result<Vec<StoredFit>, StoreError> {
+    let mut statement = connection.prepare_cached(
+        "SELECT id, subject, max(fitted_on), parameters FROM fit WHERE fitted_on <= ?1 GROUP BY subject ORDER BY subject",
+    )?;
+    let mut rows = statement.query([day.to_string()])?;
+    let mut fits = Vec::new();
+    while let Some(row) = rows.next()? {
+        let fitted_on = NaiveDate::from_stored(row.get_ref(2)?)
+            .ok_or_else(|| StoreError::Damaged("a fit without a day".to_owned()))?;
+        fits.push(StoredFit { subject: row.get(1)?, fitted_on, parameters: row.get(3)? });
+    }
+    Ok(fits)
+}
