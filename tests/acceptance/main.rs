@@ -1,6 +1,7 @@
 //! Acceptance.
 
 mod due;
+mod due_page;
 mod import_export;
 mod sample_shop;
 mod shop_file;

@@ -1,0 +1,370 @@
+//! The due page through its accessible names: sort, filter, find, choose, open, group, empty.
+
+use almanac_core::ids::SpindleId;
+use almanac_tests::due_list::{self, DueFixture};
+use drawbar_almanac::command::Command;
+use drawbar_almanac::pages::due::{DuePage, GroupBy, SortBy};
+use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
+use drawbar_almanac::theme;
+use eframe::egui::{self, Key, accesskit::Role};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+
+struct Screen {
+    page: DuePage,
+    fixture: DueFixture,
+    requests: Requests,
+    has_figures: bool,
+    is_current: bool,
+    progress: Option<(usize, usize)>,
+}
+
+impl Screen {
+    fn ui(&mut self, ui: &mut egui::Ui) {
+        let Self { page, fixture, requests, has_figures, is_current, progress } = self;
+        let context = PageContext {
+            shop: &fixture.shop,
+            whole: &fixture.shop,
+            forecast: has_figures.then_some(&fixture.forecast),
+            due: has_figures.then_some(&fixture.due),
+            revision: 1,
+            figures_revision: u64::from(*has_figures),
+            is_current: *is_current,
+            progress: *progress,
+            as_of: due_list::as_of(),
+            present: due_list::as_of(),
+            entry_closed: None,
+            journal: &[],
+        };
+        page.ui(ui, &context, requests);
+    }
+}
+
+type Window = Harness<'static, Screen>;
+
+/// The harness keeps this free around what it shows.
+const HARNESS_MARGIN: f32 = 8.0;
+
+fn window_of(rows: usize, size: [f32; 2]) -> Window {
+    let screen = Screen {
+        page: DuePage::default(),
+        fixture: due_list::rows(rows),
+        requests: Requests::default(),
+        has_figures: true,
+        is_current: true,
+        progress: None,
+    };
+    let mut window = Harness::builder()
+        .with_size(size.map(|side| side + 2.0 * HARNESS_MARGIN))
+        .with_context_setup(theme::install)
+        .build_ui_state(|ui, screen: &mut Screen| screen.ui(ui), screen);
+    window.run();
+    window
+}
+
+fn window(rows: usize) -> Window {
+    window_of(rows, [1280.0, 760.0])
+}
+
+/// Positions of the rows in view, from top to bottom.
+fn shown(window: &Window) -> Vec<String> {
+    let mut rows: Vec<(f32, String)> = window
+        .query_all_by_role(Role::ListBoxOption)
+        .map(|row| (row.rect().top(), position(&row.accesskit_node().label().unwrap_or_default())))
+        .collect();
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    rows.into_iter().map(|(_, position)| position).collect()
+}
+
+/// The position out of a sentence such as `Spindle S-0117, HSK-A63, position R-04: booked. ...`.
+fn position(sentence: &str) -> String {
+    let after = sentence.split("position ").nth(1).unwrap_or_default();
+    after.split(':').next().unwrap_or_default().to_owned()
+}
+
+fn chosen(window: &Window) -> String {
+    let id = window.state().page.chosen().expect("a row is chosen");
+    let rows = &window.state().fixture.due.rows;
+    rows.iter().find(|row| row.spindle == id).and_then(|row| row.position.clone()).expect("it has a position")
+}
+
+fn press(window: &mut Window, key: Key) {
+    window.key_press(key);
+    window.run();
+}
+
+fn type_text(window: &mut Window, text: &str) {
+    window.event(egui::Event::Text(text.to_owned()));
+    window.run();
+}
+
+#[test]
+fn twenty_seven_rows_need_no_scrolling_at_800() {
+    // 41 of the 800 are the head of the program
+    let window = window_of(27, [1280.0, 759.0]);
+    let rows = shown(&window);
+    assert_eq!(rows.len(), 27);
+    assert_eq!(rows.first().map(String::as_str), Some("T-04"));
+    assert!(window.query_by_label("part of the list in view").is_none());
+}
+
+#[test]
+fn a_row_says_all_that_it_shows() {
+    let window = window(27);
+    let row = window.get_by_label_contains("Spindle S-0117, HSK-A63, position R-04: booked.");
+    let sentence = row.accesskit_node().label().unwrap_or_default();
+    for part in
+        ["Force 14.7 kN, 81.6 %, reserve +1.6 %.", "Service by Tuesday 17 March, in 15 days", "because of force"]
+    {
+        assert!(sentence.contains(part), "{part} in {sentence}");
+    }
+    assert!(window.query_by_label_contains("position R-10: no reading. Force never measured.").is_some());
+}
+
+#[test]
+fn column_heads_sort_and_turn_the_order_round() {
+    let mut window = window(27);
+    window.get_by_label("sort by position").click();
+    window.run();
+    let by_position = shown(&window);
+    assert_eq!(by_position.get(..4), Some(&["M-01", "M-02", "M-03", "M-04/1"].map(str::to_owned)[..]));
+    window.get_by_label("sort by position, sorted").click();
+    window.run();
+    assert_eq!(shown(&window).first().map(String::as_str), Some("T-06"));
+    window.get_by_label("sort by reserve").click();
+    window.run();
+    assert_eq!(shown(&window).first().map(String::as_str), Some("T-04"));
+    assert_eq!(shown(&window).last().map(String::as_str), Some("R-10"), "unknown stands last");
+}
+
+#[test]
+fn the_sort_menu_opens_by_its_key() {
+    let mut window = window(27);
+    press(&mut window, Key::S);
+    window.get_by_label("interface").click();
+    window.run();
+    assert_eq!(window.state().page.view.sort, SortBy::Interface);
+    assert!(window.query_by_label("interface").is_none(), "the menu is closed again");
+    press(&mut window, Key::S);
+    press(&mut window, Key::Enter);
+    assert!(window.state().page.view.descending, "the entry in force has the focus and turns the order round");
+}
+
+#[test]
+fn finding_narrows_the_list_and_esc_shows_all() {
+    let mut window = window(27);
+    press(&mut window, Key::Slash);
+    type_text(&mut window, "r-07");
+    assert_eq!(shown(&window), ["R-07/1", "R-07/2"]);
+    assert!(window.query_by_label("2 of 27 shown").is_some());
+    assert_eq!(chosen(&window), "R-07/1");
+    press(&mut window, Key::Escape);
+    assert_eq!(shown(&window).len(), 27);
+    assert!(window.query_by_label_contains("of 27 shown").is_none(), "the filter line is gone");
+    assert!(window.state_mut().requests.take().is_empty());
+}
+
+#[test]
+fn the_sign_that_opens_the_search_does_not_land_in_it() {
+    let mut window = window(27);
+    window.event(egui::Event::Text("/".to_owned()));
+    window.run();
+    assert_eq!(window.state().page.view.filter.find, "");
+    type_text(&mut window, "s-0112");
+    assert_eq!(shown(&window), ["T-02"]);
+}
+
+#[test]
+fn a_scanned_order_number_opens_its_spindle() {
+    let mut window = window(27);
+    press(&mut window, Key::Slash);
+    type_text(&mut window, "26-043");
+    press(&mut window, Key::Enter);
+    let requests = window.state_mut().requests.take();
+    assert_eq!(requests, [Request::Go(Page::Spindle(SpindleId::from_row(4)))], "26-043 is the order of R-04");
+}
+
+#[test]
+fn letters_typed_into_the_search_do_nothing_else() {
+    let mut window = window(27);
+    press(&mut window, Key::Slash);
+    for (key, letter) in [(Key::E, "e"), (Key::S, "s"), (Key::G, "g")] {
+        window.key_press(key);
+        type_text(&mut window, letter);
+    }
+    assert_eq!(window.state().page.view.filter.find, "esg");
+    assert!(window.state_mut().requests.take().is_empty());
+    assert!(window.query_by_label("by hall").is_none());
+    assert!(window.query_by_label("None of 27 spindles fits this filter.").is_some());
+}
+
+#[test]
+fn filters_take_several_words() {
+    let mut window = window(27);
+    press(&mut window, Key::F);
+    window.get_by_label("state: any").click();
+    window.run();
+    window.get_by_label("to book").click();
+    window.run();
+    window.get_by_label("past limit").click();
+    window.run();
+    press(&mut window, Key::Escape);
+    assert_eq!(shown(&window), ["R-07/1", "M-02", "M-06", "R-01", "T-02"]);
+    window.get_by_label("hall: any").click();
+    window.run();
+    window.get_by_label("Mould hall").click();
+    window.run();
+    press(&mut window, Key::Escape);
+    assert_eq!(shown(&window), ["M-02", "M-06"]);
+    assert!(window.query_by_label("state: 2 of 6").is_some());
+    window.get_by_label("show all").click();
+    window.run();
+    assert_eq!(shown(&window).len(), 27);
+}
+
+#[test]
+fn arrows_move_the_choice_and_enter_opens_it() {
+    let mut window = window(27);
+    assert_eq!(chosen(&window), "T-04");
+    press(&mut window, Key::ArrowDown);
+    press(&mut window, Key::ArrowDown);
+    assert_eq!(chosen(&window), "M-02");
+    press(&mut window, Key::ArrowUp);
+    assert_eq!(chosen(&window), "R-07/1");
+    press(&mut window, Key::End);
+    assert_eq!(chosen(&window), "M-08");
+    press(&mut window, Key::ArrowDown);
+    assert_eq!(chosen(&window), "M-08");
+    press(&mut window, Key::Home);
+    assert_eq!(chosen(&window), "T-04");
+    press(&mut window, Key::Enter);
+    let requests = window.state_mut().requests.take();
+    assert_eq!(requests, [Request::Go(Page::Spindle(SpindleId::from_row(1)))]);
+}
+
+#[test]
+fn a_click_chooses_and_a_second_one_at_once_opens() {
+    let mut window = window(27);
+    window.get_by_label_contains("position R-04:").click();
+    window.run();
+    assert_eq!(chosen(&window), "R-04");
+    assert!(window.state_mut().requests.take().is_empty());
+    assert!(window.get_by_label_contains("position R-04:").is_focused());
+    window.get_by_label("open").click();
+    window.run();
+    let requests = window.state_mut().requests.take();
+    assert_eq!(requests, [Request::Go(Page::Spindle(SpindleId::from_row(4)))]);
+}
+
+#[test]
+fn tab_stops_at_the_chosen_row_only() {
+    let mut window = window(27);
+    press(&mut window, Key::ArrowDown);
+    press(&mut window, Key::ArrowDown);
+    press(&mut window, Key::Tab);
+    assert_eq!(chosen(&window), "M-02");
+    let on_row = window.query_all_by_role(Role::ListBoxOption).any(|row| row.is_focused());
+    assert!(!on_row, "Tab leaves the list");
+    // all the way round, the list is one stop: the chosen row
+    let mut stops = 0;
+    for _ in 0..60 {
+        press(&mut window, Key::Tab);
+        if let Some(row) = window.query_all_by_role(Role::ListBoxOption).find(|row| row.is_focused()) {
+            stops += 1;
+            assert_eq!(position(&row.accesskit_node().label().unwrap_or_default()), "M-02");
+        }
+    }
+    assert!((1..=4).contains(&stops), "{stops} stops in 60 steps");
+    assert_eq!(chosen(&window), "M-02");
+}
+
+#[test]
+fn groups_have_heads_with_counts() {
+    let mut window = window(27);
+    press(&mut window, Key::G);
+    window.get_by_label("by hall").click();
+    window.run();
+    assert_eq!(window.state().page.view.group, GroupBy::Hall);
+    assert!(window.query_by_label("Mould hall, 9 spindles").is_some());
+    assert!(window.query_by_label("Router hall, 12 spindles").is_some());
+    press(&mut window, Key::G);
+    window.get_by_label("by month of service-by").click();
+    window.run();
+    assert!(window.query_by_label("now, 2 spindles").is_some());
+    assert!(window.query_by_label("March 2026, 4 spindles").is_some());
+    assert!(window.query_by_label("April 2026, 4 spindles").is_some());
+}
+
+#[test]
+fn two_thousand_rows_lay_out_only_those_in_view() {
+    let mut window = window(2000);
+    assert!(shown(&window).len() < 30);
+    assert!(window.query_by_label("part of the list in view").is_some());
+    press(&mut window, Key::End);
+    let rows = shown(&window);
+    assert!(rows.len() < 30);
+    let last = window.state().fixture.due.rows.last().and_then(|row| row.position.clone());
+    assert_eq!(rows.last().cloned(), last, "the last row came into view");
+    press(&mut window, Key::PageUp);
+    press(&mut window, Key::Home);
+    assert_eq!(shown(&window).first().map(String::as_str), Some("T-04"));
+}
+
+#[test]
+fn an_empty_shop_says_what_to_do_first() {
+    let mut window = window(0);
+    assert!(window.query_by_label_contains("No spindles yet. Import a shop folder").is_some());
+    assert!(window.query_by_label("sort by service by, sorted").is_some(), "the head stays");
+    press(&mut window, Key::N);
+    assert_eq!(window.state_mut().requests.take(), [Request::OpenForm(Form::FirstMachine)]);
+    press(&mut window, Key::I);
+    assert_eq!(window.state_mut().requests.take(), [Request::Run(Command::Import)]);
+    press(&mut window, Key::Enter);
+    press(&mut window, Key::ArrowDown);
+    assert!(window.state_mut().requests.take().is_empty());
+}
+
+#[test]
+fn names_stand_before_the_figures_do() {
+    let mut window = window(27);
+    window.state_mut().has_figures = false;
+    window.state_mut().is_current = false;
+    window.state_mut().progress = Some((412, 2000));
+    window.run();
+    assert!(window.query_by_label("R-04, spindle S-0117, HSK-A63, not computed yet").is_some());
+    assert!(window.query_by_label("updating, 412 of 2,000").is_some());
+    press(&mut window, Key::Escape);
+    assert_eq!(window.state_mut().requests.take(), [Request::Run(Command::StopUpdating)]);
+    window.state_mut().has_figures = true;
+    window.state_mut().is_current = true;
+    window.state_mut().progress = None;
+    window.run();
+    assert_eq!(shown(&window).first().map(String::as_str), Some("T-04"));
+}
+
+#[test]
+fn keys_change_the_axis_and_export() {
+    let mut window = window(27);
+    press(&mut window, Key::Plus);
+    assert_eq!(window.state().page.view.weeks, 39);
+    press(&mut window, Key::Minus);
+    press(&mut window, Key::Minus);
+    assert_eq!(window.state().page.view.weeks, 20);
+    window.get_by_label("more weeks").click();
+    window.run();
+    assert_eq!(window.state().page.view.weeks, 26);
+    press(&mut window, Key::E);
+    assert_eq!(window.state_mut().requests.take(), [Request::ExportList]);
+}
+
+#[test]
+fn the_page_draws_in_both_schemes_and_narrow_windows() {
+    for theme in [egui::Theme::Light, egui::Theme::Dark] {
+        for size in [[1920.0, 1040.0], [900.0, 500.0]] {
+            let mut window = window_of(3, size);
+            window.ctx.set_theme(theme);
+            window.run();
+            assert_eq!(shown(&window).len(), 3);
+        }
+    }
+}
