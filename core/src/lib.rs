@@ -24,6 +24,7 @@ pub mod meter;
 pub mod moment;
 pub mod mounting;
 pub mod order;
+pub mod orders_list;
 pub mod part;
 pub mod plausibility;
 pub mod reading;

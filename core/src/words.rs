@@ -190,6 +190,41 @@ pub fn days(count: i64) -> String {
     if count == 1 { format!("{figure} day") } else { format!("{figure} days") }
 }
 
+/// On which side a column of a table stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// Words.
+    Left,
+    /// Figures.
+    Right,
+}
+
+/// A table in plain text: heads, then rows, two spaces between columns, no space at line ends.
+#[must_use]
+pub fn table(heads: &[(&str, Align)], rows: Vec<Vec<String>>) -> String {
+    let mut lines = vec![heads.iter().map(|(head, _)| (*head).to_owned()).collect::<Vec<_>>()];
+    lines.extend(rows);
+    let width = |column: usize| {
+        let cells = lines.iter().filter_map(|line| line.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..heads.len()).map(width).collect();
+    let mut text = String::new();
+    for line in &lines {
+        let mut printed = String::new();
+        for ((cell, width), (_, align)) in line.iter().zip(&widths).zip(heads) {
+            let gap = " ".repeat(width.saturating_sub(cell.chars().count()));
+            match align {
+                Align::Left => printed.extend([cell.as_str(), gap.as_str(), "  "]),
+                Align::Right => printed.extend([gap.as_str(), cell.as_str(), "  "]),
+            }
+        }
+        text.push_str(printed.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -244,6 +279,13 @@ mod tests {
         let mm = |value| Millimetres::new(value).unwrap();
         check(length_with_unit(mm(10.5234), Unit::Millimetre), "10.52 mm");
         check(length_with_unit(mm(10.4902), Unit::Inch), "0.413 in");
+    }
+
+    #[test]
+    fn tables_are_aligned() {
+        let rows = vec![vec!["R-04".to_owned(), "1.5".to_owned()], vec!["R".to_owned(), "−11.5".to_owned()]];
+        let text = table(&[("place", Align::Left), ("h", Align::Right)], rows);
+        assert_eq!(text, "place      h\nR-04     1.5\nR      −11.5\n");
     }
 
     #[test]

@@ -28,3 +28,17 @@ fn show() {
         for w in &f.warnings { println!("     ! {w}"); }
     }
 }
+
+#[test]
+fn show_orders() {
+    let shop = demo();
+    let as_of = parse_iso_date("2026-03-02").unwrap();
+    let forecast = forecast_shop(&shop, as_of, &ForecastConfig::of(&shop), &NoProgress).unwrap();
+    let list = due_list(&shop, &forecast);
+    let lines = almanac_core::orders_list::order_lines(&shop, &list, false);
+    println!("{}", almanac_core::orders_list::to_table(&lines, as_of));
+    println!("{}", almanac_core::orders_list::to_csv(&lines, as_of));
+    println!("{}", &almanac_core::orders_list::to_json(&lines, as_of).unwrap()[..1200]);
+    println!("{}", &almanac_core::due::to_json(&shop, &forecast, &list).unwrap()[..2600]);
+    println!("{}", &almanac_core::due::to_csv(&list)[..1600]);
+}

@@ -5,13 +5,13 @@ use crate::export::csv_text::CsvText;
 use crate::forecast::{Crossing, QUANTILES, ShopForecast};
 use crate::shop::Shop;
 use crate::units::{ClampCycles, RunHours};
-use crate::words;
+use crate::words::{self, Align};
 use chrono::NaiveDate;
 use serde::Serialize;
 
 /// Figures are written to a thousandth of a kN, a hundredth of a percent, a tenth of an hour: finer
 /// ones would only look exact.
-fn rounded(value: f64, decimals: i32) -> f64 {
+pub(crate) fn rounded(value: f64, decimals: i32) -> f64 {
     let scale = 10_f64.powi(decimals);
     let rounded = (value * scale).round() / scale;
     if rounded.is_finite() { rounded + 0.0 } else { value }
@@ -229,26 +229,26 @@ pub fn to_csv(list: &DueList) -> String {
     csv.finish()
 }
 
-/// Column heads of the table and whether the column stands right.
-const HEADS: [(&str, bool); 11] = [
-    ("state", false),
-    ("position", false),
-    ("spindle", false),
-    ("interface", false),
-    ("force now", true),
-    ("%", true),
-    ("reserve", true),
-    ("service by", false),
-    ("days", true),
-    ("because of", false),
-    ("placed in", false),
+/// Column heads of the table.
+const HEADS: [(&str, Align); 11] = [
+    ("state", Align::Left),
+    ("position", Align::Left),
+    ("spindle", Align::Left),
+    ("interface", Align::Left),
+    ("force now", Align::Right),
+    ("%", Align::Right),
+    ("reserve", Align::Right),
+    ("service by", Align::Left),
+    ("days", Align::Right),
+    ("because of", Align::Left),
+    ("placed in", Align::Left),
 ];
 
 /// The list as a table for people: the lead line, then one line per spindle.
 #[must_use]
 pub fn to_table(shop: &Shop, list: &DueList) -> String {
     let unit = shop.settings.force_unit;
-    let rows: Vec<[String; 11]> = list
+    let rows: Vec<Vec<String>> = list
         .rows
         .iter()
         .map(|row| {
@@ -263,7 +263,7 @@ pub fn to_table(shop: &Shop, list: &DueList) -> String {
             } else {
                 (words::UNKNOWN.to_owned(), words::UNKNOWN.to_owned(), words::UNKNOWN.to_owned())
             };
-            [
+            vec![
                 row.mark.label().to_owned(),
                 row.position.clone().unwrap_or_else(|| words::UNKNOWN.to_owned()),
                 row.name.clone(),
@@ -289,26 +289,7 @@ pub fn to_table(shop: &Shop, list: &DueList) -> String {
         return text;
     }
     text.push('\n');
-    let mut widths = HEADS.map(|(head, _)| head.chars().count());
-    for row in &rows {
-        for (width, cell) in widths.iter_mut().zip(row) {
-            *width = (*width).max(cell.chars().count());
-        }
-    }
-    let heads = HEADS.map(|(head, _)| head.to_owned());
-    for row in std::iter::once(&heads).chain(&rows) {
-        let mut line = String::new();
-        for ((cell, width), (_, right)) in row.iter().zip(widths).zip(HEADS) {
-            let gap = " ".repeat(width - cell.chars().count());
-            let (before, after) = if right { (gap.as_str(), "") } else { ("", gap.as_str()) };
-            line.push_str(before);
-            line.push_str(cell);
-            line.push_str(after);
-            line.push_str("  ");
-        }
-        text.push_str(line.trim_end());
-        text.push('\n');
-    }
+    text.push_str(&words::table(&HEADS, rows));
     text
 }
 

@@ -15,6 +15,7 @@ mod list;
 mod mark;
 mod sentence;
 
+pub(crate) use format::rounded;
 pub use format::{to_csv, to_json, to_table};
 pub use kits::{FreeParts, KitReady};
 pub use list::due_list;

@@ -24,8 +24,10 @@ pub(super) struct Losses {
     pub(super) restored: Vec<Restored>,
     pub(super) recoverable: Option<f64>,
     pub(super) lasting: Option<f64>,
-    /// The level that the last service restored.
+    /// The level that a service would restore: that of the last one, less what broke since.
     pub(super) latest: Option<f64>,
+    /// What broke at once since the last service and a minor one does not mend.
+    broken: f64,
 }
 
 /// A slope of as-left levels needs so many of them since the last major service.
@@ -59,7 +61,7 @@ impl Losses {
         let when_new = first_read.and_then(level_when_new).or_else(|| restored.first().map(|first| first.level));
         let lasting = latest.zip(when_new.or(by_line)).map(|(latest, new)| (new - latest).max(0.0));
         let recoverable = latest.map(|latest| (latest - now).max(0.0));
-        Self { restored, recoverable, lasting, latest }
+        Self { restored, recoverable, lasting, latest, broken }
     }
 
     /// The day by which what a minor service restores no longer lasts an ordinary interval; `None`
@@ -75,6 +77,11 @@ impl Losses {
         let major = history.services.iter().rev().find(|(_, kind)| *kind == Kind::Major).map(|(day, _)| *day);
         let since: Vec<&Restored> =
             self.restored.iter().filter(|restored| major.is_none_or(|major| major <= restored.day)).collect();
+        let acceptance = service_limit + ordinary_loss(&history.stretches).unwrap_or(usual_loss * ORDINARY_INTERVAL);
+        // what broke at once may end it now, whatever the as-left levels did before
+        if self.broken > 0.0 && self.latest.is_some_and(|latest| latest <= acceptance) {
+            return Some(outlook.days.as_of);
+        }
         if since.len() < LEAST_RESTORED {
             return None;
         }
@@ -85,11 +92,11 @@ impl Losses {
         if slope >= -2.0 * error || slope >= -1e-6 {
             return None;
         }
-        let acceptance = service_limit + ordinary_loss(&history.stretches).unwrap_or(usual_loss * ORDINARY_INTERVAL);
-        if fit.at(outlook.k_now) <= acceptance {
+        let now = fit.at(outlook.k_now) - self.broken;
+        if now <= acceptance {
             return Some(outlook.days.as_of);
         }
-        let k_there = outlook.k_now + (acceptance - fit.at(outlook.k_now)) / slope;
+        let k_there = outlook.k_now + (acceptance - now) / slope;
         day_of(k_there).filter(|day| *day <= outlook.days.last())
     }
 }
