@@ -24,8 +24,18 @@ fn show() {
     for row in &list.rows {
         let f = &row.forecast;
         println!("{} {:?} {}", row.name, row.position, almanac_core::due::row_sentence(row, as_of));
-        println!("     now {:.2} sd {:.2} loss {:?} last read {:?} major {:?} n {:?}", f.force_now.mean.get(), f.force_now.sd.get(), f.loss_per_1000_h.map(|l| (l.mean.get(), l.sd.get())), f.last_service, f.major_service_by, f.intervals.last().map(|i| i.readings));
-        for w in &f.warnings { println!("     ! {w}"); }
+        println!(
+            "     now {:.2} sd {:.2} loss {:?} last read {:?} major {:?} n {:?}",
+            f.force_now.mean.get(),
+            f.force_now.sd.get(),
+            f.loss_per_1000_h.map(|l| (l.mean.get(), l.sd.get())),
+            f.last_service,
+            f.major_service_by,
+            f.intervals.last().map(|i| i.readings)
+        );
+        for w in &f.warnings {
+            println!("     ! {w}");
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
 use super::normal::{cdf as phi, log_cdf};
+use super::rising::Rising;
 
 const NODES: usize = 13;
 
@@ -99,33 +100,24 @@ impl Crossing {
         f
     }
 
-    /// The smallest drift clock reading by which the share p has crossed; zero where that is so
-    /// already, `None` beyond the end.
+    /// For ascending or any shares: the smallest drift clock reading by which each has crossed;
+    /// zero where that is so already, `None` beyond the end.
     #[must_use]
-    pub fn quantile(&self, p: f64, end: f64) -> Option<f64> {
-        bisect(|g| self.cdf(g), p, end)
+    pub fn quantiles<const N: usize>(&self, shares: &[f64; N], end: f64) -> [Option<f64>; N] {
+        let mut rising = Rising::new(|g| self.cdf(g), end);
+        // the middle first: it narrows the brackets of all others
+        let mut found = [None; N];
+        let mut order: [usize; N] = std::array::from_fn(|i| i);
+        order.sort_by(|a, b| (shares[*a] - 0.5).abs().total_cmp(&(shares[*b] - 0.5).abs()));
+        for i in order {
+            found[i] = rising.reach(shares[i]);
+        }
+        found
     }
-}
 
-/// Smallest x with f(x) >= p for a rising f.
-fn bisect(f: impl Fn(f64) -> f64, p: f64, end: f64) -> Option<f64> {
-    if f(0.0) >= p {
-        return Some(0.0);
+    /// One of [`Crossing::quantiles`].
+    #[must_use]
+    pub fn quantile(&self, share: f64, end: f64) -> Option<f64> {
+        Rising::new(|g| self.cdf(g), end).reach(share)
     }
-    if f(end) < p {
-        return None;
-    }
-    let (mut low, mut high) = (0.0, end);
-    for _ in 0..200 {
-        let middle = 0.5 * (low + high);
-        if f(middle) >= p {
-            high = middle;
-        } else {
-            low = middle;
-        }
-        if high - low < 1e-12 * high.max(1.0) {
-            break;
-        }
-    }
-    Some(high)
 }

@@ -16,6 +16,7 @@ pub mod lognormal_rate;
 pub mod meter;
 pub mod normal;
 pub mod parameters;
+pub mod rising;
 pub mod setting_dimension;
 pub mod shop_fit;
 pub mod spindle;
