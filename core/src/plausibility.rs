@@ -269,6 +269,15 @@ impl MeterCount {
         }
     }
 
+    /// What it may well rise in a day: a tool change every half minute, day and night (ours, no
+    /// source). A likely figure must lie within it, or nearly every moved point would fit.
+    const fn likely_per_day(self) -> f64 {
+        match self {
+            Self::RunHours => 24.0,
+            Self::ClampCycles => 2_880.0,
+        }
+    }
+
     /// In words.
     #[must_use]
     pub const fn label(self) -> &'static str {
@@ -300,13 +309,14 @@ pub fn question_meter(
     before_on: NaiveDate,
 ) -> Option<MeterSlip> {
     let days = (on - before_on).num_days().max(0) as f64 + 1.0;
-    let most = before + days * count.most_per_day();
-    let fits = |value: f64| before <= value && value <= most;
-    if fits(typed) {
+    let fits = |value: f64, per_day: f64| before <= value && value <= before + days * per_day;
+    if fits(typed, count.most_per_day()) {
         return None;
     }
-    let likely =
-        [0.1, 0.01, 10.0, 100.0].into_iter().map(|shift| rounded(typed * shift, 12)).find(|value| fits(*value));
+    let likely = [0.1, 0.01, 10.0, 100.0]
+        .into_iter()
+        .map(|shift| rounded(typed * shift, 12))
+        .find(|value| fits(*value, count.likely_per_day()));
     let (kind, what) = if typed < before {
         (SlipKind::MeterBackwards, format!("less than the {before} of {before_on}, and no new meter is noted"))
     } else {
@@ -327,7 +337,9 @@ pub fn question_day(day: NaiveDate, present: NaiveDate) -> Option<(Option<NaiveD
         .with_year(present.year())
         .filter(|earlier| *earlier <= present)
         .or_else(|| day.with_year(present.year() - 1));
-    let likely = likely.filter(|earlier| *earlier <= present && (present - *earlier).num_days() <= 366);
+    // a day or two ahead is no slip of the year
+    let other_year = (day - present).num_days() > 31;
+    let likely = likely.filter(|earlier| other_year && *earlier <= present && (present - *earlier).num_days() <= 366);
     Some((likely, format!("{day} lies after the present, {present}")))
 }
 

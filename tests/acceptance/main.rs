@@ -1,5 +1,6 @@
 //! Acceptance.
 
+mod bad_input;
 mod due;
 mod due_page;
 mod import_export;
