@@ -11,6 +11,7 @@ use crate::document::{Document, Opened, Revisions};
 use crate::forms::FormPanel;
 use crate::notices::Notices;
 use crate::pages::due::DuePage;
+use crate::pages::import::ImportPage;
 use crate::pages::shop::ShopPage;
 use crate::pages::spindle::SpindlePage;
 use crate::pages::{Page, Request, Requests, welcome};
@@ -86,6 +87,7 @@ pub struct App {
     due: DuePage,
     spindle: SpindlePage,
     shop: ShopPage,
+    import: ImportPage,
     forms: FormPanel,
     path_line: Option<PathLine>,
     requests: Requests,
@@ -124,6 +126,7 @@ impl App {
             due: DuePage::default(),
             spindle: SpindlePage::default(),
             shop: ShopPage::default(),
+            import: ImportPage::default(),
             forms: FormPanel::default(),
             path_line: None,
             requests: Requests::default(),
@@ -156,6 +159,7 @@ impl App {
     pub fn is_busy(&self) -> bool {
         self.opening.is_some()
             || !self.errands.is_empty()
+            || self.import.is_busy()
             || self.document.as_ref().is_some_and(Document::is_busy)
             || self.worker.as_ref().is_some_and(Worker::is_busy)
     }
@@ -188,12 +192,15 @@ impl App {
                 self.forms.ui(ui, &context, &mut self.requests);
             });
         }
+        let mut import_asked = None;
         let frame = egui::Frame::new().fill(palette(ui).paper);
         egui::CentralPanel::default().frame(frame).show(ui, |ui| match page {
-            Page::Due | Page::Welcome | Page::Import => self.due.ui(ui, &context, &mut self.requests),
+            Page::Due | Page::Welcome => self.due.ui(ui, &context, &mut self.requests),
+            Page::Import => import_asked = self.import.ui(ui, &context),
             Page::Spindle(spindle) => self.spindle.ui(ui, spindle, &context, &mut self.requests),
             Page::Shop => self.shop.ui(ui, &context, &mut self.requests),
         });
+        self.asked_in_import(ui.ctx(), import_asked);
     }
 
     /// Esc, where nobody else took it: the notice, then the form, then the page.
@@ -212,6 +219,8 @@ impl App {
             opening.stop();
         } else if self.forms.is_open() {
             self.requests.push(Request::CloseForm);
+        } else if self.import.is_busy() && self.view.page() == Page::Import {
+            self.import.stop();
         } else if self.document.is_some() {
             self.view.back();
         }

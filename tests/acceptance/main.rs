@@ -8,3 +8,4 @@ mod sample_shop;
 mod shop_file;
 mod undo;
 mod window;
+mod window_import;

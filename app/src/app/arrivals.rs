@@ -43,12 +43,16 @@ impl App {
             }
         };
         let said = opened.said.clone();
+        let look_through = opened.look_through.clone();
         match Document::start(ctx, opened, &self.revisions) {
             Ok(document) => self.take_over(document),
             Err(sentence) => self.notices.trouble(&sentence),
         }
         for sentence in said {
             self.notices.said(&sentence);
+        }
+        if !look_through.is_empty() {
+            self.look_through(ctx, look_through);
         }
     }
 
@@ -81,6 +85,7 @@ impl App {
         self.due = super::DuePage::default();
         self.spindle = super::SpindlePage::default();
         self.shop = super::ShopPage::default();
+        self.import = super::ImportPage::default();
         self.forms = super::FormPanel::default();
         self.view.start_at(page);
     }
@@ -108,11 +113,20 @@ impl App {
             match answer {
                 Answer::Changed(_, Change::Undone(label)) => self.notices.said(&format!("taken back: {label}")),
                 Answer::Changed(_, Change::Redone(label)) => self.notices.said(&format!("done again: {label}")),
-                Answer::Changed(_, Change::Performed(false)) => {
-                    self.notices.said("nothing changed: it already stood so");
+                Answer::Changed(_, Change::Performed(changed)) => {
+                    if let Some(summary) = self.import.written() {
+                        self.view.go(Page::Due);
+                        self.notices.said(&format!("imported: {summary}; Ctrl Z takes it back"));
+                    } else if !changed {
+                        self.notices.said("nothing changed: it already stood so");
+                    }
                 }
-                Answer::Changed(..) => {}
-                Answer::Failed(sentence) => self.notices.trouble(&sentence),
+                Answer::Changed(_, Change::Looked) => {}
+                Answer::Failed(sentence) => {
+                    if !self.import.not_written(&sentence) {
+                        self.notices.trouble(&sentence);
+                    }
+                }
                 Answer::PathFailed(sentence) => match &mut self.path_line {
                     Some(line) => line.refuse(almanac_core::words::capital(&sentence)),
                     None => self.notices.trouble(&sentence),

@@ -105,8 +105,10 @@ impl App {
         }
     }
 
-    fn go(&mut self, page: Page) {
+    /// Goes to a page; what was merely said about the one before goes.
+    pub(super) fn go(&mut self, page: Page) {
         self.view.keys_shown = false;
+        self.notices.forget_said();
         self.view.go(page);
     }
 

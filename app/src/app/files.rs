@@ -2,12 +2,15 @@
 
 use super::App;
 use crate::document::{Naming, OpenWhat, Opening, open};
-use crate::pages::welcome;
+use crate::pages::import::{self, Against};
+use crate::pages::{Page, Request, welcome};
 use crate::task::Task;
 use crate::widgets::path_line::{Answer, PathLine, Purpose};
+use almanac_core::actions::Action;
 use almanac_core::store::StepStamp;
 use eframe::egui;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 impl App {
     /// Who does something, and when.
@@ -135,8 +138,35 @@ impl App {
 
     /// Reads files for the import page.
     pub(super) fn look_through(&mut self, ctx: &egui::Context, paths: Vec<PathBuf>) {
-        let _ = (ctx, paths);
         self.path_line = None;
+        if let Some(closed) = self.entry_closed() {
+            self.notices.trouble(&closed);
+            return;
+        }
+        if let Some(against) = self.against() {
+            self.import.start(ctx, paths, against);
+            self.go(Page::Import);
+        }
+    }
+
+    /// The shop against which an import is read.
+    fn against(&self) -> Option<Against> {
+        let snapshot = self.document.as_ref()?.snapshot();
+        Some(Against { shop: Arc::clone(&snapshot.whole), revision: snapshot.revision, today: self.today })
+    }
+
+    /// What was asked for on the import page.
+    pub(super) fn asked_in_import(&mut self, ctx: &egui::Context, asked: Option<import::Asked>) {
+        let reads_again = matches!(asked, Some(import::Asked::ReadAgain)) || self.import.wants_reading();
+        if let (true, Some(against)) = (reads_again, self.against()) {
+            self.import.read_files(ctx, against);
+            ctx.request_repaint();
+        }
+        match asked {
+            Some(import::Asked::Write(batch)) => self.requests.perform(Action::Import(batch)),
+            Some(import::Asked::Leave) => self.requests.push(Request::Back),
+            Some(import::Asked::ReadAgain) | None => {}
+        }
     }
 
     /// Writes the work-order list.

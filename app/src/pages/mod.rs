@@ -3,6 +3,7 @@
 //! A page reads [`PageContext`] and pushes [`Request`]s. It never reaches the shop file.
 
 pub mod due;
+pub mod import;
 pub mod shop;
 pub mod spindle;
 pub mod welcome;
