@@ -191,7 +191,7 @@ pub(super) const SPINDLES: &[Spindle] = &[
     },
     Spindle {
         new_on: Some(day(2024, 3, 13)),
-        ..s("S-0105", "HSK-F63", &[("R-06", 1, day(2024, 3, 13), None)], 8.8, Some((day(2025, 9, 20), 97.2)), 88.0)
+        ..s("S-0105", "HSK-F63", &[("R-06", 1, day(2024, 3, 13), None)], 8.8, Some((day(2025, 9, 20), 97.2)), 88.3)
     },
     Spindle {
         major: &[1],
@@ -211,7 +211,7 @@ pub(super) const SPINDLES: &[Spindle] = &[
     },
     Spindle {
         new_on: Some(day(2022, 12, 5)),
-        ..s("S-0108", "HSK-F63", &[("R-03", 2, day(2022, 12, 5), None)], 8.5, Some((day(2025, 9, 6), 96.8)), 83.7)
+        ..s("S-0108", "HSK-F63", &[("R-03", 2, day(2022, 12, 5), None)], 8.5, Some((day(2025, 9, 6), 96.8)), 84.05)
     },
     s("S-0109", "HSK-F63", &[("R-07", 1, START, None)], 7.6, Some((day(2025, 5, 10), 96.6)), 78.8),
     Spindle {
@@ -243,7 +243,7 @@ pub(super) const SPINDLES: &[Spindle] = &[
             &[("R-08", 1, START, Some(day(2022, 5, 9))), ("R-04", 1, day(2022, 5, 9), None)],
             5.6,
             Some((day(2025, 4, 12), 96.9)),
-            81.8,
+            82.2,
         )
     },
     Spindle {
@@ -256,7 +256,7 @@ pub(super) const SPINDLES: &[Spindle] = &[
         every: ["", "", "25000"],
         own: ["", "", "25,000 cycles agreed with the shift leads, invented"],
         usual_loss: 10.0,
-        ..s("S-0119", "HSK-A63", &[("R-09", 1, START, None)], 7.0, Some((day(2025, 9, 27), 97.0)), 88.4)
+        ..s("S-0119", "HSK-A63", &[("R-09", 1, START, None)], 7.0, Some((day(2025, 10, 4), 97.0)), 88.4)
     },
     Spindle {
         major: &[2],
@@ -320,7 +320,7 @@ pub(super) const SPINDLES: &[Spindle] = &[
     },
     Spindle {
         new_on: Some(day(2023, 8, 28)),
-        ..s("S-0131", "HSK-A100", &[("M-02", 1, day(2023, 8, 28), None)], 7.6, Some((day(2025, 5, 31), 97.0)), 81.5)
+        ..s("S-0131", "HSK-A100", &[("M-02", 1, day(2023, 8, 28), None)], 7.6, Some((day(2025, 5, 31), 97.0)), 81.7)
     },
     s("S-0132", "HSK-A100", &[("M-03", 1, START, None)], 6.9, Some((day(2025, 11, 8), 96.9)), 91.8),
     Spindle {
