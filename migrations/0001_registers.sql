@@ -9,7 +9,9 @@ CREATE TABLE shop_settings (
     id INTEGER PRIMARY KEY CONSTRAINT "a shop has one set of settings" CHECK (id = 1),
     name TEXT NOT NULL,
     -- stands for today; only a shop that shows a past day has one
-    as_of TEXT CONSTRAINT "as of is a date of 1900 to 2199" CHECK (as_of GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND as_of BETWEEN '1900' AND '2200'),
+    as_of TEXT
+        CONSTRAINT "as of is a date of 1900 to 2199"
+        CHECK (as_of GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND as_of BETWEEN '1900' AND '2200'),
     accepted_risk_share REAL NOT NULL
         CONSTRAINT "accepted risk lies above 0 and below 1" CHECK (accepted_risk_share > 0 AND accepted_risk_share < 1),
     length_unit TEXT NOT NULL CONSTRAINT "lengths are shown in mm or in" CHECK (length_unit IN ('mm', 'in')),
@@ -58,8 +60,12 @@ CREATE TABLE spindle (
     service_every_cycles REAL CONSTRAINT "an interval is above 0 clamp cycles" CHECK (service_every_cycles > 0),
     limit_source TEXT,
     -- new on that day; NULL: found mid-life
-    installed_on TEXT CONSTRAINT "installed on is a date of 1900 to 2199" CHECK (installed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND installed_on BETWEEN '1900' AND '2200'),
-    out_of_service_on TEXT CONSTRAINT "out of service on is a date of 1900 to 2199" CHECK (out_of_service_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND out_of_service_on BETWEEN '1900' AND '2200'),
+    installed_on TEXT
+        CONSTRAINT "installed on is a date of 1900 to 2199"
+        CHECK (installed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND installed_on BETWEEN '1900' AND '2200'),
+    out_of_service_on TEXT
+        CONSTRAINT "out of service on is a date of 1900 to 2199"
+        CHECK (out_of_service_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND out_of_service_on BETWEEN '1900' AND '2200'),
     notes TEXT NOT NULL,
     CONSTRAINT "a stop limit lies below the service limit" CHECK (stop_limit_pct < service_limit_pct),
     CONSTRAINT "a spindle goes out of service after it was installed" CHECK (installed_on <= out_of_service_on)
@@ -89,8 +95,12 @@ CREATE TABLE mounting (
     spindle_id INTEGER NOT NULL REFERENCES spindle (id) ON DELETE RESTRICT,
     machine_id INTEGER NOT NULL REFERENCES machine (id) ON DELETE RESTRICT,
     position INTEGER NOT NULL CONSTRAINT "positions count from 1" CHECK (position > 0),
-    mounted_on TEXT NOT NULL CONSTRAINT "mounted on is a date of 1900 to 2199" CHECK (mounted_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND mounted_on BETWEEN '1900' AND '2200'),
-    removed_on TEXT CONSTRAINT "removed on is a date of 1900 to 2199" CHECK (removed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND removed_on BETWEEN '1900' AND '2200'),
+    mounted_on TEXT NOT NULL
+        CONSTRAINT "mounted on is a date of 1900 to 2199"
+        CHECK (mounted_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND mounted_on BETWEEN '1900' AND '2200'),
+    removed_on TEXT
+        CONSTRAINT "removed on is a date of 1900 to 2199"
+        CHECK (removed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND removed_on BETWEEN '1900' AND '2200'),
     CONSTRAINT "a spindle is removed after it was mounted" CHECK (mounted_on < removed_on)
 ) STRICT;
 CREATE INDEX mounting_by_spindle ON mounting (spindle_id, mounted_on);
@@ -98,8 +108,12 @@ CREATE INDEX mounting_by_machine ON mounting (machine_id, position);
 
 CREATE TABLE closure (
     id INTEGER PRIMARY KEY,
-    first_day TEXT NOT NULL CONSTRAINT "first day is a date of 1900 to 2199" CHECK (first_day GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND first_day BETWEEN '1900' AND '2200'),
-    last_day TEXT NOT NULL CONSTRAINT "last day is a date of 1900 to 2199" CHECK (last_day GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND last_day BETWEEN '1900' AND '2200'),
+    first_day TEXT NOT NULL
+        CONSTRAINT "first day is a date of 1900 to 2199"
+        CHECK (first_day GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND first_day BETWEEN '1900' AND '2200'),
+    last_day TEXT NOT NULL
+        CONSTRAINT "last day is a date of 1900 to 2199"
+        CHECK (last_day GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND last_day BETWEEN '1900' AND '2200'),
     what TEXT NOT NULL,
     CONSTRAINT "a closure does not end before it starts" CHECK (first_day <= last_day)
 ) STRICT;
@@ -113,8 +127,12 @@ CREATE TABLE gauge (
     range_max REAL,
     unit TEXT CONSTRAINT "a gauge shows kN, lbf, N, mm or in" CHECK (unit IN ('kN', 'lbf', 'N', 'mm', 'in')),
     resolution REAL,
-    calibrated_on TEXT CONSTRAINT "calibrated on is a date of 1900 to 2199" CHECK (calibrated_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND calibrated_on BETWEEN '1900' AND '2200'),
-    calibration_due TEXT CONSTRAINT "calibration due is a date of 1900 to 2199" CHECK (calibration_due GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND calibration_due BETWEEN '1900' AND '2200'),
+    calibrated_on TEXT
+        CONSTRAINT "calibrated on is a date of 1900 to 2199"
+        CHECK (calibrated_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND calibrated_on BETWEEN '1900' AND '2200'),
+    calibration_due TEXT
+        CONSTRAINT "calibration due is a date of 1900 to 2199"
+        CHECK (calibration_due GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND calibration_due BETWEEN '1900' AND '2200'),
     certificate TEXT NOT NULL,
     services_per_day INTEGER,
     -- days away: 2026-04-01/2026-04-12, separated by ;
@@ -136,8 +154,16 @@ CREATE TABLE technician (
 -- neither hall nor machine: for all halls
 CREATE TABLE downtime (
     id INTEGER PRIMARY KEY,
-    starts_at TEXT NOT NULL CONSTRAINT "the start is a date of 1900 to 2199" CHECK ((starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND starts_at BETWEEN '1900' AND '2200'),
-    ends_at TEXT NOT NULL CONSTRAINT "the end is a date of 1900 to 2199" CHECK ((ends_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR ends_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND ends_at BETWEEN '1900' AND '2200'),
+    starts_at TEXT NOT NULL
+        CONSTRAINT "the start is a date of 1900 to 2199"
+        CHECK ((starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND starts_at BETWEEN '1900' AND '2200'),
+    ends_at TEXT NOT NULL
+        CONSTRAINT "the end is a date of 1900 to 2199"
+        CHECK ((ends_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            ends_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND ends_at BETWEEN '1900' AND '2200'),
     hall TEXT,
     machine_id INTEGER REFERENCES machine (id) ON DELETE RESTRICT,
     what TEXT NOT NULL,
@@ -165,7 +191,9 @@ CREATE TABLE part (
 CREATE TABLE delivery (
     id INTEGER PRIMARY KEY,
     part TEXT NOT NULL CONSTRAINT "a delivery needs a part" CHECK (trim(part) <> ''),
-    expected_on TEXT NOT NULL CONSTRAINT "expected on is a date of 1900 to 2199" CHECK (expected_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND expected_on BETWEEN '1900' AND '2200'),
+    expected_on TEXT NOT NULL
+        CONSTRAINT "expected on is a date of 1900 to 2199"
+        CHECK (expected_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND expected_on BETWEEN '1900' AND '2200'),
     quantity REAL NOT NULL CONSTRAINT "a delivery brings more than nothing" CHECK (quantity > 0),
     note TEXT NOT NULL
 ) STRICT;
@@ -196,13 +224,23 @@ CREATE TABLE work_order (
     kind TEXT NOT NULL CONSTRAINT "a service is minor or major" CHECK (kind IN ('minor', 'major')),
     state TEXT NOT NULL CONSTRAINT "an order has one of the six states"
         CHECK (state IN ('planned', 'issued', 'under way', 'done', 'partly done', 'not done')),
-    opened_on TEXT CONSTRAINT "opened on is a date of 1900 to 2199" CHECK (opened_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND opened_on BETWEEN '1900' AND '2200'),
-    service_by TEXT CONSTRAINT "service by is a date of 1900 to 2199" CHECK (service_by GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND service_by BETWEEN '1900' AND '2200'),
-    starts_at TEXT CONSTRAINT "the start is a date of 1900 to 2199" CHECK ((starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND starts_at BETWEEN '1900' AND '2200'),
+    opened_on TEXT
+        CONSTRAINT "opened on is a date of 1900 to 2199"
+        CHECK (opened_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND opened_on BETWEEN '1900' AND '2200'),
+    service_by TEXT
+        CONSTRAINT "service by is a date of 1900 to 2199"
+        CHECK (service_by GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND service_by BETWEEN '1900' AND '2200'),
+    starts_at TEXT
+        CONSTRAINT "the start is a date of 1900 to 2199"
+        CHECK ((starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            starts_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND starts_at BETWEEN '1900' AND '2200'),
     duration_h REAL CONSTRAINT "a duration is above 0 h" CHECK (duration_h > 0),
     -- names separated by ; the one who leads stands first
     technicians TEXT NOT NULL,
     held INTEGER NOT NULL CONSTRAINT "an order is held or not" CHECK (held IN (0, 1)),
-    closed_on TEXT CONSTRAINT "closed on is a date of 1900 to 2199" CHECK (closed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND closed_on BETWEEN '1900' AND '2200')
+    closed_on TEXT
+        CONSTRAINT "closed on is a date of 1900 to 2199"
+        CHECK (closed_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND closed_on BETWEEN '1900' AND '2200')
 ) STRICT;
 CREATE INDEX work_order_by_spindle ON work_order (spindle_id);

@@ -6,15 +6,23 @@ CREATE TABLE meter_reading (
     spindle_id INTEGER REFERENCES spindle (id) ON DELETE RESTRICT,
     machine_id INTEGER REFERENCES machine (id) ON DELETE RESTRICT,
     position INTEGER CONSTRAINT "positions count from 1" CHECK (position > 0),
-    read_at TEXT NOT NULL CONSTRAINT "the day of a meter reading is a date of 1900 to 2199" CHECK ((read_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR read_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND read_at BETWEEN '1900' AND '2200'),
+    read_at TEXT NOT NULL
+        CONSTRAINT "the day of a meter reading is a date of 1900 to 2199"
+        CHECK ((read_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            read_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND read_at BETWEEN '1900' AND '2200'),
     run_hours REAL CONSTRAINT "run hours are 0 or more" CHECK (run_hours >= 0),
     -- REAL: some meters count in thousands, and show fractions of them
     clamp_cycles REAL CONSTRAINT "clamp cycles are 0 or more" CHECK (clamp_cycles >= 0),
     meter_replaced INTEGER NOT NULL CONSTRAINT "a meter was replaced or not" CHECK (meter_replaced IN (0, 1)),
     -- the day it was entered, where that is another one
-    recorded_on TEXT CONSTRAINT "recorded on is a date of 1900 to 2199" CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
+    recorded_on TEXT
+        CONSTRAINT "recorded on is a date of 1900 to 2199"
+        CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
     -- the day on which a correction took its place
-    replaced_on TEXT CONSTRAINT "replaced on is a date of 1900 to 2199" CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200'),
+    replaced_on TEXT
+        CONSTRAINT "replaced on is a date of 1900 to 2199"
+        CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200'),
     CONSTRAINT "a meter belongs to a spindle or to a machine position" CHECK (
         (spindle_id IS NOT NULL AND machine_id IS NULL AND position IS NULL)
         OR (spindle_id IS NULL AND machine_id IS NOT NULL AND position IS NOT NULL)),
@@ -27,7 +35,11 @@ CREATE INDEX meter_reading_by_machine ON meter_reading (machine_id, position, re
 CREATE TABLE reading (
     id INTEGER PRIMARY KEY,
     spindle_id INTEGER NOT NULL REFERENCES spindle (id) ON DELETE RESTRICT,
-    taken_at TEXT NOT NULL CONSTRAINT "the day of a reading is a date of 1900 to 2199" CHECK ((taken_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR taken_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND taken_at BETWEEN '1900' AND '2200'),
+    taken_at TEXT NOT NULL
+        CONSTRAINT "the day of a reading is a date of 1900 to 2199"
+        CHECK ((taken_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            taken_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND taken_at BETWEEN '1900' AND '2200'),
     phase TEXT NOT NULL
         CONSTRAINT "a reading is routine, as found or as left" CHECK (phase IN ('routine', 'as_found', 'as_left')),
     unit TEXT NOT NULL CONSTRAINT "a reading is in kN, lbf, N, mm or in" CHECK (unit IN ('kN', 'lbf', 'N', 'mm', 'in')),
@@ -49,9 +61,13 @@ CREATE TABLE reading (
     technician TEXT,
     note TEXT NOT NULL,
     -- the day it was entered, where that is another one
-    recorded_on TEXT CONSTRAINT "recorded on is a date of 1900 to 2199" CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
+    recorded_on TEXT
+        CONSTRAINT "recorded on is a date of 1900 to 2199"
+        CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
     -- the day on which a correction took its place
-    replaced_on TEXT CONSTRAINT "replaced on is a date of 1900 to 2199" CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200'),
+    replaced_on TEXT
+        CONSTRAINT "replaced on is a date of 1900 to 2199"
+        CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200'),
     -- why the figure is doubted
     doubt TEXT,
     CONSTRAINT "a clamp force is above 0" CHECK (
@@ -69,7 +85,11 @@ CREATE INDEX reading_by_spindle ON reading (spindle_id, taken_at);
 CREATE TABLE service (
     id INTEGER PRIMARY KEY,
     spindle_id INTEGER NOT NULL REFERENCES spindle (id) ON DELETE RESTRICT,
-    done_at TEXT NOT NULL CONSTRAINT "the day of a service is a date of 1900 to 2199" CHECK ((done_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR done_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*') AND done_at BETWEEN '1900' AND '2200'),
+    done_at TEXT NOT NULL
+        CONSTRAINT "the day of a service is a date of 1900 to 2199"
+        CHECK ((done_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' OR
+            done_at GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]*')
+            AND done_at BETWEEN '1900' AND '2200'),
     kind TEXT NOT NULL CONSTRAINT "a service is minor or major" CHECK (kind IN ('minor', 'major')),
     -- number of the work order, which may be of another system
     order_name TEXT,
@@ -80,8 +100,12 @@ CREATE TABLE service (
     parts TEXT NOT NULL,
     note TEXT NOT NULL,
     -- the day it was entered, where that is another one
-    recorded_on TEXT CONSTRAINT "recorded on is a date of 1900 to 2199" CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
+    recorded_on TEXT
+        CONSTRAINT "recorded on is a date of 1900 to 2199"
+        CHECK (recorded_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND recorded_on BETWEEN '1900' AND '2200'),
     -- the day on which a correction took its place
-    replaced_on TEXT CONSTRAINT "replaced on is a date of 1900 to 2199" CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200')
+    replaced_on TEXT
+        CONSTRAINT "replaced on is a date of 1900 to 2199"
+        CHECK (replaced_on GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]' AND replaced_on BETWEEN '1900' AND '2200')
 ) STRICT;
 CREATE INDEX service_by_spindle ON service (spindle_id, done_at);

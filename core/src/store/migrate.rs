@@ -8,11 +8,11 @@ use rusqlite_migration::{M, Migrations};
 pub const APPLICATION_ID: i64 = 0x4472_416c;
 
 /// The schema changes in their order; released ones are never edited.
-pub(super) const ALL: &[M<'static>] = &[
-    M::up(include_str!("../../../migrations/0001_registers.sql")),
-    M::up(include_str!("../../../migrations/0002_records.sql")),
-    M::up(include_str!("../../../migrations/0003_steps.sql")),
-    M::up(include_str!("../../../migrations/0004_fits.sql")),
+pub(super) const ALL: &[&str] = &[
+    include_str!("../../../migrations/0001_registers.sql"),
+    include_str!("../../../migrations/0002_records.sql"),
+    include_str!("../../../migrations/0003_steps.sql"),
+    include_str!("../../../migrations/0004_fits.sql"),
 ];
 
 /// The newest schema version that this program knows.
@@ -22,8 +22,9 @@ pub const fn latest_version() -> i64 {
 }
 
 /// Brings a connection to the newest schema, all pending changes or none.
-pub(super) fn to_latest(connection: &mut Connection, migrations: &'static [M<'static>]) -> Result<(), StoreError> {
-    Migrations::from_slice(migrations).to_latest(connection).map_err(|error| match error {
+pub(super) fn to_latest(connection: &mut Connection, migrations: &[&str]) -> Result<(), StoreError> {
+    let migrations = Migrations::new(migrations.iter().map(|sql| M::up(sql)).collect());
+    migrations.to_latest(connection).map_err(|error| match error {
         rusqlite_migration::Error::RusqliteError { err, .. } => match StoreError::from(err) {
             StoreError::Sqlite(cause) => StoreError::Upgrade(cause.to_string()),
             other => other,

@@ -39,7 +39,6 @@ use crate::actions::{self, Action};
 use crate::error::Error;
 use crate::shop::Shop;
 use rusqlite::Connection;
-use rusqlite_migration::M;
 use std::path::{Path, PathBuf};
 
 /// Whether a shop is opened to be changed.
@@ -93,7 +92,7 @@ impl Store {
         Self::open_with(path, access, migrate::ALL)
     }
 
-    fn open_with(path: &Path, access: Access, migrations: &'static [M<'static>]) -> Result<Self, StoreError> {
+    fn open_with(path: &Path, access: Access, migrations: &[&str]) -> Result<Self, StoreError> {
         file::version_of(path)?;
         let lock = match access {
             Access::ReadWrite => Some(ShopLock::acquire(path)?),
@@ -148,11 +147,7 @@ impl Store {
     }
 
     /// An older file read with the present schema, without touching it.
-    fn upgraded_in_memory(
-        from: &Connection,
-        path: &Path,
-        migrations: &'static [M<'static>],
-    ) -> Result<Self, StoreError> {
+    fn upgraded_in_memory(from: &Connection, path: &Path, migrations: &[&str]) -> Result<Self, StoreError> {
         let mut memory = Connection::open_in_memory()?;
         rusqlite::backup::Backup::new(from, &mut memory)?.run_to_completion(
             i32::MAX,
@@ -208,7 +203,7 @@ impl Store {
 }
 
 /// Brings a database to the present schema and marks it as ours.
-fn set_up(connection: &mut Connection, migrations: &'static [M<'static>]) -> Result<(), StoreError> {
+fn set_up(connection: &mut Connection, migrations: &[&str]) -> Result<(), StoreError> {
     migrate::to_latest(connection, migrations)?;
     connection.pragma_update(None, "application_id", APPLICATION_ID)?;
     Ok(())
