@@ -265,8 +265,9 @@ impl Drift {
         let start = started.map_or(self.extent.0, |service| service.x).min(now);
         // with nothing behind, the fan still starts away from the edge
         let start = start.min(now - 0.25 * (end - now));
-        let pad = 0.015 * (end - start).max(1e-6);
-        (start - pad, end)
+        let width = (end - start).max(1e-6);
+        // where nothing lies ahead, what stands at today still has room
+        (start - 0.015 * width, end.max(now + 0.03 * width))
     }
 
     /// The middle of the fan at the place of a point.

@@ -158,7 +158,7 @@ fn at_today(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: 
     if let Some(x) = scene.drift.today.filter(|x| is_in_view(*x)) {
         let x = frame.x.px(x);
         writer.write("today", semibold(size::LABEL), colours.ink, |size| {
-            let mut places = Vec::new();
+            let mut places = vec![pos2(x - size.x - 3.0, plot.top() - 17.0), pos2(x + 4.0, plot.top() - 17.0)];
             for row in 0..6 {
                 let y = plot.top() + row as f32 * 8.0;
                 places.extend([pos2(x - size.x - 5.0, y), pos2(x + 5.0, y)]);

@@ -161,8 +161,10 @@ fn axis_marks(axis: Axis, view: (f64, f64), width: f32) -> Vec<(f64, String, boo
     let unit = if axis == Axis::RunHours { "h" } else { "cycles" };
     let step = step_of(view.0.max(0.0), view.1, (width / 100.0).floor().max(2.0) as usize);
     let marks = round_marks(view.0.max(0.0), view.1, step);
-    // the last mark may have no room for its word, so the unit stands at the one before
-    let with_unit = marks.len().saturating_sub(2);
+    // the unit stands at the last mark whose word still has room
+    const WORD: f64 = 82.0;
+    let room_until = view.1 - (view.1 - view.0) * WORD / f64::from(width.max(1.0));
+    let with_unit = marks.iter().rposition(|mark| *mark <= room_until).unwrap_or_default();
     let word = |index: usize, mark: f64| {
         let figure = words::number(mark, decimals_of(step));
         if index == with_unit { format!("{figure} {unit}") } else { figure }
@@ -228,7 +230,7 @@ fn lines(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette)
     let put = |line: &[(f64, f64)]| -> Vec<Pos2> { line.iter().map(|(x, force)| frame.at(*x, *force)).collect() };
     let restored = put(&drift.restored);
     if restored.len() > 1 {
-        painter.extend(Shape::dotted_line(&restored, colours.second, 4.5, 1.0));
+        painter.extend(Shape::dotted_line(&restored, colours.second, 6.0, 1.0));
     }
     let near = 0.006 * (drift.extent.1 - drift.extent.0);
     let mut saw_tooth: Vec<Pos2> = Vec::new();

@@ -61,6 +61,20 @@ impl Labels {
         Some(rect)
     }
 
+    /// The best place where nearness to the first one counts as much as what is covered: for labels
+    /// that name the end of a line.
+    pub fn place_near(&mut self, size: Vec2, candidates: &[Pos2]) -> Option<Rect> {
+        let wanted = *candidates.first()?;
+        let cost = |rect: &Rect| {
+            let covered: f32 = self.taken.iter().map(|taken| area(rect.intersect(*taken))).sum();
+            covered * 0.5 + rect.min.distance(wanted)
+        };
+        let places = candidates.iter().map(|corner| Rect::from_min_size(self.inside(*corner, size), size));
+        let rect = places.min_by(|a, b| cost(a).total_cmp(&cost(b)))?;
+        self.taken.push(rect.expand2(vec2(3.0, 0.0)));
+        Some(rect)
+    }
+
     fn inside(&self, corner: Pos2, size: Vec2) -> Pos2 {
         let x = corner.x.min(self.bounds.right() - size.x).max(self.bounds.left());
         let y = corner.y.min(self.bounds.bottom() - size.y).max(self.bounds.top());
@@ -88,6 +102,14 @@ mod tests {
         assert_eq!(rect.min, pos2(20.0, 30.0));
         let next = labels.place(vec2(40.0, 12.0), &[pos2(30.0, 30.0), pos2(100.0, 30.0)]).unwrap();
         assert_eq!(next.min, pos2(100.0, 30.0));
+    }
+
+    #[test]
+    fn a_label_at_a_line_stays_near_it() {
+        let mut labels = chart();
+        labels.take(Rect::from_min_max(pos2(20.0, 20.0), pos2(22.0, 30.0)));
+        let far = [pos2(20.0, 20.0), pos2(23.0, 20.0), pos2(150.0, 60.0)];
+        assert_eq!(labels.place_near(vec2(40.0, 12.0), &far).unwrap().min, pos2(23.0, 20.0));
     }
 
     #[test]

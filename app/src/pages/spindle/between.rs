@@ -26,7 +26,8 @@ pub(super) fn ui(
         Axis::Date if clock.knows(Axis::RunHours) => Axis::RunHours,
         other => other,
     };
-    let all = stretches(&forecast.intervals, forecast.limits.nominal_force.value, clock, axis);
+    let from_zero: Vec<_> = forecast.intervals.iter().filter(|each| begins_at_zero(view, each.from)).cloned().collect();
+    let all = stretches(&from_zero, forecast.limits.nominal_force.value, clock, axis);
     if all.is_empty() {
         nothing(ui, chart, view, "Two readings after a service draw the first line here.");
     } else {
@@ -38,6 +39,12 @@ pub(super) fn ui(
     remark(ui, table, below, &sentence, view);
     let many = if all.len() == 1 { "1 stretch".to_owned() } else { format!("{} stretches", all.len()) };
     format!("{many} between services laid over one another. {sentence}").trim().to_owned()
+}
+
+/// Whether a stretch begins with a service or a new spindle, not just with the first record.
+fn begins_at_zero(view: &View<'_>, from: chrono::NaiveDate) -> bool {
+    view.spindle.installed_on == Some(from)
+        || view.context.shop.services_of(view.id).iter().any(|service| service.at.date == from)
 }
 
 fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleForecast, all: &[Stretch], axis: Axis) {
@@ -98,7 +105,7 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
         let (font, ink) = if age == 1 { (semibold(size::LABEL), c.ink) } else { (sans(size::LABEL), c.ink2) };
         let galley = painter.layout_no_wrap(text, font, ink);
         let size = galley.size();
-        if let Some(rect) = labels.place(size, &around(end, size)) {
+        if let Some(rect) = labels.place_near(size, &around(end, size)) {
             painter.galley(rect.min, galley, ink);
         }
     }
@@ -106,15 +113,15 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
 
 /// Places for a label at the end of a line.
 fn around(end: Pos2, size: Vec2) -> Vec<Pos2> {
-    vec![
-        end + vec2(5.0, -size.y / 2.0),
-        end + vec2(4.0, -size.y - 1.0),
-        end + vec2(4.0, 1.0),
-        end + vec2(-size.x / 2.0, 5.0),
-        end + vec2(-size.x / 2.0, -size.y - 5.0),
-        end + vec2(-size.x - 4.0, 3.0),
-        end + vec2(-size.x - 4.0, -size.y - 3.0),
-    ]
+    let mut places = vec![end + vec2(5.0, -size.y / 2.0)];
+    for up in 1..=8 {
+        let by = up as f32 * 3.0;
+        places.push(end + vec2(5.0, -size.y / 2.0 - by));
+        places.push(end + vec2(5.0, -size.y / 2.0 + by));
+        places.push(end + vec2(-size.x / 2.0, -size.y - by));
+        places.push(end + vec2(-size.x - 4.0, -size.y / 2.0 + by));
+    }
+    places
 }
 
 fn rates_ui(ui: &mut egui::Ui, place: Rect, foot: f32, view: &View<'_>, forecast: &SpindleForecast) -> f32 {

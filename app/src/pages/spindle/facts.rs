@@ -5,7 +5,7 @@ use super::view::View;
 use crate::theme::{sans, semibold, serif_semibold, size};
 use crate::widgets::text::{left_cut, right};
 use almanac_core::forecast::SpindleForecast;
-use almanac_core::limits::{InForce, Step};
+use almanac_core::limits::InForce;
 use almanac_core::words;
 use eframe::egui::{self, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
 
@@ -82,9 +82,12 @@ fn force_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
         fact("reserve above the service limit", format!("{} %", words::reserve(forecast.reserve)), "")
             .bad(is_under && forecast.force_measured),
     ];
-    if let Some(day) = forecast.cross_stop_limit.and_then(|crossing| crossing.days[1]) {
+    let stop_label = "under the stop limit, 10 % risk by";
+    if forecast.measured_under_stop_limit {
+        facts.push(fact("under the stop limit", "as last read", "").bad(true));
+    } else if let Some(day) = forecast.cross_stop_limit.and_then(|crossing| crossing.days[1]) {
         let aside = crossing_aside(view, day);
-        facts.push(fact("under the stop limit, 10 % risk by", words::date_short(day, view.as_of()), aside));
+        facts.push(fact(stop_label, words::date_short(day, view.as_of()), aside));
     }
     facts
 }
@@ -158,10 +161,10 @@ fn use_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
 
 fn limit_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     let limits = &forecast.limits;
-    let due = |day: Option<chrono::NaiveDate>, step: Step| match day {
-        Some(day) if day <= view.as_of() => format!("{}, due now", step.label()),
-        Some(day) => format!("{}, due {}", step.label(), due_words(day, view.as_of())),
-        None => step.label().to_owned(),
+    let due = |label: &str, day: Option<chrono::NaiveDate>| match day {
+        Some(day) if day <= view.as_of() => format!("{label}, over since {}", due_words(day, view.as_of())),
+        Some(day) => format!("{label}, due {}", due_words(day, view.as_of())),
+        None => label.to_owned(),
     };
     let passed = |day: Option<chrono::NaiveDate>| day.is_some_and(|day| day <= view.as_of());
     let share = |limit: &InForce<_>| format!("{} %", words::percent_short(limit.value));
@@ -177,18 +180,18 @@ fn limit_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     }
     if let Some(months) = &limits.every_months {
         let figure = format!("{} months", months.value);
-        let aside = due(forecast.due_calendar, months.step);
-        facts.push(fact("calendar interval", figure, aside).sourced(months).bad(passed(forecast.due_calendar)));
+        let label = due("calendar interval", forecast.due_calendar);
+        facts.push(fact(label, figure, months.step.label()).sourced(months).bad(passed(forecast.due_calendar)));
     }
     if let Some(hours) = &limits.every_hours {
         let figure = format!("{} h", words::hours(hours.value));
-        let aside = due(forecast.due_run_hours, hours.step);
-        facts.push(fact("run hours interval", figure, aside).sourced(hours).bad(passed(forecast.due_run_hours)));
+        let label = due("run hours", forecast.due_run_hours);
+        facts.push(fact(label, figure, hours.step.label()).sourced(hours).bad(passed(forecast.due_run_hours)));
     }
     if let Some(cycles) = &limits.every_cycles {
         let figure = words::cycles(cycles.value);
-        let aside = due(forecast.due_clamp_cycles, cycles.step);
-        facts.push(fact("clamp cycles interval", figure, aside).sourced(cycles).bad(passed(forecast.due_clamp_cycles)));
+        let label = due("clamp cycles", forecast.due_clamp_cycles);
+        facts.push(fact(label, figure, cycles.step.label()).sourced(cycles).bad(passed(forecast.due_clamp_cycles)));
     }
     opened(facts)
 }
@@ -204,9 +207,9 @@ pub(super) fn sources(forecast: &SpindleForecast) -> Vec<String> {
         ("stop limit", Some(source(&limits.stop_limit))),
         ("setting dimension", limits.setting_dimension.as_ref().map(source)),
         ("setting tolerance", limits.setting_tolerance.as_ref().map(source)),
-        ("calendar interval", limits.every_months.as_ref().map(source)),
-        ("run hours interval", limits.every_hours.as_ref().map(source)),
-        ("clamp cycles interval", limits.every_cycles.as_ref().map(source)),
+        ("calendar", limits.every_months.as_ref().map(source)),
+        ("run hours", limits.every_hours.as_ref().map(source)),
+        ("clamp cycles", limits.every_cycles.as_ref().map(source)),
     ];
     let mut named: Vec<(&str, Vec<&str>)> = Vec::new();
     for (what, source) in all.into_iter().filter_map(|(what, source)| Some((what, source?))) {
@@ -215,7 +218,11 @@ pub(super) fn sources(forecast: &SpindleForecast) -> Vec<String> {
             None => named.push((source, vec![what])),
         }
     }
-    named.into_iter().map(|(source, what)| format!("{}: {source}", words::capital(&what.join(", ")))).collect()
+    if let [(source, _)] = named.as_slice() {
+        return vec![format!("All limits: {source}")];
+    }
+    let line = |what: &[&str], source: &str| format!("{}: {source}", words::capital(&what.join(", ")));
+    named.into_iter().map(|(source, what)| line(&what, source)).collect()
 }
 
 const FIGURE_RIGHT: f32 = 272.0;
@@ -229,12 +236,20 @@ pub(super) fn ui(ui: &mut egui::Ui, place: Rect, view: &View<'_>) {
     head.paint(ui.painter(), base, place.width());
     let Some(forecast) = view.forecast else { return };
     let rows = facts(view, forecast);
+    let named = sources(forecast);
+    let warnings: Vec<String> = forecast.warnings.iter().map(|warning| words::capital(warning)).collect();
     let groups = rows.iter().filter(|row| row.opens_group).count() as f32;
     let body = Rect::from_min_max(pos2(place.left(), place.top() + 31.0), place.max);
     let mut child = ui.new_child(UiBuilder::new().max_rect(body).id_salt("facts"));
+    child.spacing_mut().scroll = super::thin_scroll();
     ScrollArea::vertical().id_salt("facts").auto_shrink(false).show(&mut child, |ui| {
         ui.spacing_mut().item_spacing.y = 0.0;
-        let pitch = ((body.height() - 44.0 - groups * 7.0) / rows.len().max(1) as f32).clamp(17.0, 20.0);
+        let width = ui.available_width();
+        let height_of =
+            |text: &String| ui.painter().layout(text.clone(), sans(size::LABEL), c.ink, width).size().y + 1.0;
+        let head = if warnings.is_empty() { 0.0 } else { 24.0 };
+        let below: f32 = named.iter().chain(&warnings).map(height_of).sum::<f32>() + head + 8.0;
+        let pitch = ((body.height() - below - groups * 7.0) / rows.len().max(1) as f32).clamp(16.5, 20.0);
         for row in &rows {
             if row.opens_group {
                 let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), 7.0), Sense::hover());
@@ -243,13 +258,13 @@ pub(super) fn ui(ui: &mut egui::Ui, place: Rect, view: &View<'_>) {
             row_ui(ui, row, pitch, view);
         }
         ui.add_space(3.0);
-        for source in sources(forecast) {
-            paragraph(ui, &source, c.ink2);
+        for source in &named {
+            paragraph(ui, source, c.ink2);
         }
         if !forecast.warnings.is_empty() {
             ui.add_space(6.0);
             ui.label(egui::RichText::new("What weakens these figures").font(semibold(size::LABEL)).color(c.ink));
-            for warning in &forecast.warnings {
+            for warning in &warnings {
                 paragraph(ui, warning, c.ink);
             }
         }
@@ -276,7 +291,7 @@ fn row_ui(ui: &mut egui::Ui, row: &Fact, pitch: f32, view: &View<'_>) {
     left_cut(painter, pos2(rect.left() + indent, middle), &row.label, sans(size::BODY), c.ink2, label_room);
     let aside_left = rect.left() + (ASIDE - FIGURE_RIGHT) + (figure_right - rect.left());
     let room = rect.right() - aside_left;
-    left_cut(painter, pos2(aside_left, middle + 0.5), &row.aside, sans(size::LABEL), c.ink2, room);
+    left_cut(painter, pos2(aside_left, middle + 0.5), &row.aside, sans(size::SMALL), c.ink2, room);
     if !row.hint.is_empty() {
         response.on_hover_text(&row.hint);
     }

@@ -46,6 +46,13 @@ pub struct SpindlePage {
     cache: Cache,
 }
 
+/// A scroll bar that takes no room from the columns.
+fn thin_scroll() -> egui::style::ScrollStyle {
+    let mut style = egui::style::ScrollStyle::floating();
+    style.bar_width = 6.0;
+    style
+}
+
 /// Least height at which everything stands on one page; below, it scrolls.
 const LEAST_HEIGHT: f32 = 600.0;
 /// Least width at which the facts stand beside the chart.
@@ -134,7 +141,8 @@ impl SpindlePage {
         let span = self.span.unwrap_or(figures.drift.opening);
         let zoom = |factor: f64| {
             let cursor = self.cursor.and_then(|key| figures.place_of(key));
-            let around = cursor.filter(|x| span.0 <= *x && *x <= span.1).unwrap_or(f64::midpoint(span.0, span.1));
+            let around =
+                cursor.filter(|x| span.0 <= *x && *x <= span.1).unwrap_or_else(|| f64::midpoint(span.0, span.1));
             drift::held(drift::zoomed(span, around, factor, 0.0), figures.drift.extent, figures.drift.axis)
         };
         match gesture {

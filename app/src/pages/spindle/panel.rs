@@ -151,8 +151,9 @@ impl Columns<'_> {
         let painter = ui.painter().clone();
         let has_aside = self.rows.iter().any(|row| !row[2].aside.is_empty());
         let last = if has_aside { place.right() - 38.0 } else { place.right() };
-        let middle = place.left() + (last - place.left()) * 0.72;
         let y = place.top() + 7.0;
+        let head = painter.layout_no_wrap(self.heads[2].to_owned(), sans(size::LABEL), c.ink2);
+        let middle = (place.left() + (last - place.left()) * 0.72).min(place.right() - head.size().x - 12.0);
         left(&painter, pos2(place.left(), y), self.heads[0], sans(size::LABEL), c.ink2);
         right(&painter, pos2(middle, y), self.heads[1], sans(size::LABEL), c.ink2);
         right(&painter, pos2(place.right(), y), self.heads[2], sans(size::LABEL), c.ink2);

@@ -110,7 +110,7 @@ pub(super) fn collect(whole: &Shop, spindle: SpindleId, as_of: NaiveDate) -> Vec
     let mut records: Vec<Record> = Vec::with_capacity(readings.len() + services.len());
     for row in readings.iter().filter(|row| is_known(row.at, row.recorded_on)) {
         let standing = standing(row.replaced_on, as_of, |day| {
-            readings.iter().any(|other| other.id > row.id && other.recorded_on == Some(day))
+            readings.iter().any(|other| other.id != row.id && entered(other.at, other.recorded_on) == day)
         });
         let quantity = row.quantity();
         let joins = |record: &Record| match &record.what {
@@ -138,13 +138,18 @@ pub(super) fn collect(whole: &Shop, spindle: SpindleId, as_of: NaiveDate) -> Vec
     }
     for row in services.iter().filter(|row| is_known(row.at, row.recorded_on)) {
         let standing = standing(row.replaced_on, as_of, |day| {
-            services.iter().any(|other| other.id > row.id && other.recorded_on == Some(day))
+            services.iter().any(|other| other.id != row.id && entered(other.at, other.recorded_on) == day)
         });
         let what = What::Service(Box::new(row.clone()));
         records.push(Record { key: RecordKey::Service(row.id), at: row.at, standing, what });
     }
-    records.sort_by(|a, b| (b.at.date, b.rank(), b.at, b.key).cmp(&(a.at.date, a.rank(), a.at, a.key)));
+    records.sort_by_key(|record| std::cmp::Reverse((record.at.date, record.rank(), record.at, record.key)));
     records
+}
+
+/// The day a record was entered: said, or that of the record.
+fn entered(at: Moment, recorded: Option<NaiveDate>) -> NaiveDate {
+    recorded.unwrap_or(at.date)
 }
 
 fn standing(replaced: Option<NaiveDate>, as_of: NaiveDate, corrected: impl Fn(NaiveDate) -> bool) -> Standing {
@@ -168,9 +173,9 @@ fn hours_since_service(view: &View<'_>, clock: &Clock, record: &Record) -> Optio
     Some((now - then).max(0.0))
 }
 
-/// The strokes as typed, apart from each other.
-pub(super) fn strokes_as_typed(reading: &Reading) -> String {
-    reading.strokes.iter().map(|stroke| stroke.typed.as_str()).collect::<Vec<_>>().join("  ")
+/// The strokes as typed, with that between them.
+pub(super) fn strokes_as_typed(reading: &Reading, between: &str) -> String {
+    reading.strokes.iter().map(|stroke| stroke.typed.as_str()).collect::<Vec<_>>().join(between)
 }
 
 /// All about a record in one line: what the read-out shows and a screen reader says.
@@ -204,7 +209,7 @@ pub(super) fn read_out(view: &View<'_>, clock: &Clock, record: &Record) -> TextL
         What::Service(service) => {
             line.push(8.0, format!("{} service", service.kind.key()), bold, c.ink);
             line.push(8.0, record.standing.words(view.as_of()), semibold(size::LABEL), c.ink2);
-            line.push(8.0, service.findings.clone(), small.clone(), c.ink);
+            line.push(8.0, on_one_line(&service.findings), small.clone(), c.ink);
             notes(view, &mut line, std::iter::once(&*service.note));
             if let Some(hours) = service.stop_hours {
                 line.push(8.0, format!("{} h stop", words::number(hours.get(), 1)), small.clone(), c.ink2);
@@ -248,8 +253,13 @@ fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Reading) {
 
 fn notes<'t>(view: &View<'_>, line: &mut TextLine, notes: impl Iterator<Item = &'t str>) {
     for note in notes.filter(|note| !note.is_empty()) {
-        line.push(8.0, note, sans(size::LABEL), view.colours.ink);
+        line.push(8.0, on_one_line(note), sans(size::LABEL), view.colours.ink);
     }
+}
+
+/// A text that may have line breaks, on one line.
+pub(super) fn on_one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: Option<&Row<ReadingId, Reading>>) {
@@ -258,7 +268,7 @@ fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: 
     line.push(8.0, "strokes", small(), c.ink2);
     let shown = if reading.quantity() == Quantity::ClampForce { view.force_unit() } else { view.length_unit() };
     let unit = if reading.unit == shown { String::new() } else { format!(" {}", reading.unit) };
-    line.push(4.0, format!("{}{unit}", strokes_as_typed(reading)), small(), c.ink2);
+    line.push(4.0, format!("{}{unit}", strokes_as_typed(reading, " ")), small(), c.ink2);
     for gauge in [reading.gauge.as_deref(), also.and_then(|row| row.gauge.as_deref())].into_iter().flatten() {
         let due = view.context.shop.gauge_named(gauge).and_then(|known| known.calibration_due);
         let overdue = due.is_some_and(|due| due < reading.at.date);

@@ -59,8 +59,11 @@ fn remark_words(view: &View<'_>) -> String {
     } else if let Some(crossing) = forecast.cross_setting_dimension {
         let day = |quantile: usize| crossing.days.get(quantile).copied().flatten();
         if let Some(early) = day(1) {
-            let late = day(5).map_or_else(|| "later".to_owned(), |late| due_words(late, view.as_of()));
-            text = format!("{text} Leaves it between {} and {late}.", due_words(early, view.as_of()));
+            let early = due_words(early, view.as_of());
+            text = match day(5) {
+                Some(late) => format!("{text} Leaves it between {early} and {}.", due_words(late, view.as_of())),
+                None => format!("{text} 10 % risk to leave it by {early}."),
+            };
         }
     }
     text

@@ -1,6 +1,6 @@
 //! Readings and services in one table, newest first; its chosen row is the cursor of the chart.
 
-use super::record::{Record, RecordKey, Standing, What, kind_words, read_out, share_of, strokes_as_typed};
+use super::record::{Record, RecordKey, Standing, What, kind_words, on_one_line, read_out, share_of, strokes_as_typed};
 use super::view::View;
 use crate::charts::clock::Clock;
 use crate::charts::marks;
@@ -53,7 +53,7 @@ struct Columns {
 
 impl Columns {
     fn of(width: f32) -> Self {
-        let width = width - 10.0; // the scroll bar
+        let width = width - 4.0; // the scroll bar
         let extra = (width - 560.0).max(0.0);
         let roomy = (extra * 0.25).min(60.0);
         let has_note = extra - roomy > 110.0;
@@ -63,10 +63,10 @@ impl Columns {
             phase: 98.0,
             force: at(208.0, 0.2),
             share: at(250.0, 0.3),
-            strokes: at(266.0, 0.4),
-            setting: at(384.0, 0.9),
-            gauge: at(400.0, 1.0),
-            by: at(444.0, 1.0),
+            strokes: at(264.0, 0.4),
+            setting: at(396.0, 0.9),
+            gauge: at(410.0, 1.0),
+            by: at(448.0, 1.0),
             note: has_note.then_some(at(520.0, 1.2)),
             end: width,
         }
@@ -90,13 +90,17 @@ pub(super) fn ui(
     ui.painter().hline(place.x_range(), rule, Stroke::new(1.0, c.ink));
     let mut outcome = Outcome::default();
     if records.is_empty() {
-        let text = "Nothing was recorded yet. N takes a first reading.";
+        let text = match view.context.entry_closed {
+            None => "Nothing was recorded yet. N takes a first reading.",
+            Some(_) => "Nothing was recorded by that day.",
+        };
         left(ui.painter(), pos2(place.left(), rule + 20.0), text, sans(size::BODY), c.ink2);
         return outcome;
     }
     let body = Rect::from_min_max(pos2(place.left() - 6.0, rule + 3.0), pos2(place.right() + 6.0, place.bottom()));
     let mut child = ui.new_child(UiBuilder::new().max_rect(body).id_salt("records"));
     child.spacing_mut().item_spacing.y = 0.0;
+    child.spacing_mut().scroll = super::thin_scroll();
     let mut area = ScrollArea::vertical().id_salt("records").auto_shrink(false);
     if follows && let Some(index) = cursor.and_then(|key| records.iter().position(|record| record.key == key)) {
         area = area.vertical_scroll_offset(offset_for(index, *scrolled, body.height()));
@@ -234,8 +238,12 @@ fn paint_row(ui: &egui::Ui, rect: Rect, record: &Record, columns: &Columns, view
             if let Some(reading) = record.force() {
                 let shown = view.force_unit();
                 let unit = if reading.unit == shown { String::new() } else { format!(" {}", reading.unit) };
-                let text = format!("{}{unit}", strokes_as_typed(reading));
-                let room = columns.setting - 34.0 - strokes_at;
+                let taken = if record.setting().is_some() { 38.0 } else { 0.0 };
+                let room = columns.setting - taken - strokes_at;
+                // wide apart where there is room, else close
+                let text = |between: &str| format!("{}{unit}", strokes_as_typed(reading, between));
+                let is_wide = painter.layout_no_wrap(text("  "), small(), ink2).size().x > room;
+                let text = text(if is_wide { " " } else { "  " });
                 left_cut(painter, x(strokes_at), &text, small(), ink2, room);
             }
         }
@@ -243,7 +251,7 @@ fn paint_row(ui: &egui::Ui, rect: Rect, record: &Record, columns: &Columns, view
             marks::service(painter, x(columns.mark), service.kind == almanac_core::service::Kind::Major, ink);
             left(painter, x(columns.phase), &kind_words(service.kind), semibold(size::BODY), ink);
             let hours = service.stop_hours.map(|hours| format!("{} h", words::number(hours.get(), 1)));
-            let findings = Some(service.findings.clone()).filter(|findings| !findings.is_empty());
+            let findings = Some(on_one_line(&service.findings)).filter(|findings| !findings.is_empty());
             let text = [hours, findings].into_iter().flatten().collect::<Vec<_>>().join(", ");
             let room = (if counts { columns.by } else { columns.gauge }) - 10.0 - strokes_at;
             left_cut(painter, x(strokes_at), &text, small(), ink2, room);
@@ -285,7 +293,7 @@ fn paint_end(
     let room = columns.note.unwrap_or(columns.end) - 8.0 - columns.by;
     left_cut(painter, x(columns.by), &by.unwrap_or_default(), sans(size::BODY), c.ink, room);
     if let Some(at) = columns.note {
-        left_cut(painter, x(at), &note, small(), c.ink2, columns.end - at);
+        left_cut(painter, x(at), &on_one_line(&note), small(), c.ink2, columns.end - at);
     }
 }
 

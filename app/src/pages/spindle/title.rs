@@ -155,7 +155,16 @@ pub(super) fn verdict(view: &View<'_>) -> String {
 /// The whole reason line as it is said.
 pub(super) fn reason(view: &View<'_>) -> (String, String) {
     match view.forecast {
-        Some(forecast) => (verdict(view), forecast.reason.clone()),
+        Some(forecast) => {
+            let bold = verdict(view);
+            // a reason that repeats the bold words goes on after them
+            let rest = forecast
+                .reason
+                .strip_prefix(bold.trim_end_matches('.'))
+                .map(|rest| rest.trim_start_matches([':', '.', ',', ' ']));
+            let rest = rest.map_or_else(|| forecast.reason.clone(), words::capital);
+            (bold, rest)
+        }
         None => ("Not computed yet.".to_owned(), "The dates of this spindle follow in a moment.".to_owned()),
     }
 }
