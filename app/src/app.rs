@@ -95,6 +95,7 @@ pub struct App {
     refused: Option<String>,
     today: NaiveDate,
     typed_last_frame: bool,
+    title: String,
 }
 
 impl App {
@@ -134,6 +135,7 @@ impl App {
             refused: None,
             today,
             typed_last_frame: false,
+            title: PROGRAM.to_owned(),
         };
         app.apply_preferences(ctx);
         if let Some(path) = path {
@@ -235,6 +237,7 @@ impl eframe::App for App {
         self.drain_requests(ctx);
         self.request_figures();
         self.wake_at_midnight(ctx);
+        self.set_title(ctx);
     }
 
     fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {

@@ -123,3 +123,41 @@ fn what_is_already_here_is_not_written_twice() {
     window.key(Key::Escape);
     assert_eq!(window.harness.state().page(), Page::Due);
 }
+
+#[test]
+fn the_work_order_list_goes_to_a_typed_path_and_asks_before_replacing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    let list = folder.path().join("list.csv");
+    std::fs::write(&list, "older").unwrap();
+    window.ctrl(Key::E);
+    window.type_into("Write the list to", "~/nowhere/list.csv");
+    window.key(Key::Enter);
+    window.must_say("nowhere");
+    window.type_into("Write the list to", "~/list.csv");
+    window.key(Key::Enter);
+    window.must_say("~/list.csv is already there; Enter once more replaces it");
+    assert_eq!(std::fs::read_to_string(&list).unwrap(), "older");
+    window.key(Key::Enter);
+    window.must_say("Wrote the work-order list");
+    let text = std::fs::read_to_string(&list).unwrap();
+    assert!(text.starts_with("order,state,hall,machine,position,spindle,interface,service,governing_limit"));
+    assert!(text.contains("S-0131"), "M-02 is to book");
+}
+
+#[test]
+fn the_shop_folder_is_written_and_opens_as_an_equal_shop() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    window.keys(Modifiers::COMMAND | Modifiers::SHIFT, Key::E);
+    window.type_into("Write the shop folder to", "~/out");
+    window.key(Key::Enter);
+    window.must_say("Wrote the shop folder: ~/out");
+    let first = window.harness.state().document().unwrap().snapshot().whole.clone();
+    let other = tempfile::tempdir().unwrap();
+    let again = Window::open(other.path(), Some(folder.path().join("out")));
+    let second = again.harness.state().document().unwrap().snapshot().whole.clone();
+    assert_eq!(first.settings, second.settings);
+    assert_eq!(first.readings.len(), second.readings.len());
+    assert_eq!(first.orders.len(), second.orders.len());
+}

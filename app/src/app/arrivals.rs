@@ -99,6 +99,19 @@ impl App {
         self.closing.push(document.close());
     }
 
+    /// The title of the window names the shop.
+    pub(super) fn set_title(&mut self, ctx: &egui::Context) {
+        let name = self.document.as_ref().map(|document| document.snapshot().whole.settings.name.as_str());
+        let title = match name {
+            Some(name) if !name.is_empty() => format!("{name} \u{2013} {}", super::PROGRAM),
+            _ => super::PROGRAM.to_owned(),
+        };
+        if self.title != title {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
+            self.title = title;
+        }
+    }
+
     fn take_answers(&mut self) {
         let now = (self.outside.clock)();
         let Some(document) = &mut self.document else { return };
@@ -127,10 +140,7 @@ impl App {
                         self.notices.trouble(&sentence);
                     }
                 }
-                Answer::PathFailed(sentence) => match &mut self.path_line {
-                    Some(line) => line.refuse(almanac_core::words::capital(&sentence)),
-                    None => self.notices.trouble(&sentence),
-                },
+                Answer::PathFailed(sentence) => self.path_failed(&sentence),
                 Answer::SavedAs(path) => {
                     self.close_path_line(&[Purpose::SaveAs]);
                     self.preferences
@@ -145,6 +155,14 @@ impl App {
                     self.notices.said(&format!("wrote {what}: {}", self.outside.folders.shown(&path)));
                 }
             }
+        }
+    }
+
+    /// A path did not do: said in the line in which it was typed.
+    fn path_failed(&mut self, sentence: &str) {
+        match &mut self.path_line {
+            Some(line) => line.refuse(almanac_core::words::capital(sentence)),
+            None => self.notices.trouble(sentence),
         }
     }
 
@@ -169,8 +187,11 @@ impl App {
         for errand in std::mem::take(&mut self.errands) {
             match errand.poll() {
                 Outcome::Running => running.push(errand),
-                Outcome::Done(Ok(sentence)) => self.notices.said(&sentence),
-                Outcome::Done(Err(sentence)) => self.notices.trouble(&sentence),
+                Outcome::Done(Ok(sentence)) => {
+                    self.close_path_line(&[Purpose::ExportList]);
+                    self.notices.said(&sentence);
+                }
+                Outcome::Done(Err(sentence)) => self.path_failed(&sentence),
                 Outcome::Lost => self.notices.trouble(&format!("a fault in the program while {}", errand.what)),
             }
         }

@@ -7,7 +7,12 @@ use crate::pages::{Page, Request, welcome};
 use crate::task::Task;
 use crate::widgets::path_line::{Answer, PathLine, Purpose};
 use almanac_core::actions::Action;
+use almanac_core::due::due_list;
+use almanac_core::export::whole_file::write_whole;
+use almanac_core::forecast::{ForecastConfig, forecast_shop};
+use almanac_core::orders_list::{order_lines, to_csv};
 use almanac_core::store::StepStamp;
+use almanac_core::words;
 use eframe::egui;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -171,8 +176,31 @@ impl App {
 
     /// Writes the work-order list.
     fn export_list(&mut self, ctx: &egui::Context, path: PathBuf) {
-        let _ = (ctx, path);
-        self.path_line = None;
+        let Some(document) = &self.document else { return };
+        let snapshot = document.snapshot();
+        let (known, as_of) = (Arc::clone(&snapshot.known), snapshot.as_of);
+        // Figures that are being renewed are waited for in the errand, not shown in a stale list.
+        let due = self.results.figures().filter(|_| self.results.is_current(snapshot.revision));
+        let due = due.map(|figures| Arc::clone(&figures.due));
+        let shown = self.outside.folders.shown(&path);
+        let errand = Task::start(ctx, "work-order list", format!("writing {}", file_name(&path)), move |pulse| {
+            let due = match due {
+                Some(due) => due,
+                None => {
+                    let config = ForecastConfig::of(&known);
+                    let forecast = forecast_shop(&known, as_of, &config, pulse).map_err(|error| error.to_string())?;
+                    Arc::new(due_list(&known, &forecast))
+                }
+            };
+            let lines = order_lines(&known, &due, false);
+            write_whole(&path, to_csv(&lines, as_of).as_bytes()).map_err(|error| error.to_string())?;
+            let rows = if lines.len() == 1 { "line" } else { "lines" };
+            Ok(format!("wrote the work-order list, {} {rows}: {shown}", words::count_words(lines.len())))
+        });
+        match errand {
+            Ok(errand) => self.errands.push(errand),
+            Err(sentence) => self.notices.trouble(&sentence),
+        }
     }
 
     /// What was asked for on the welcome page.

@@ -5,7 +5,7 @@ use super::{Naming, Revisions, Snapshot, sample};
 use crate::preferences::Folders;
 use crate::task::Pulse;
 use almanac_core::actions::Action;
-use almanac_core::import::{ImportError, Source, import, read_paths};
+use almanac_core::import::{ImportError, ImportReport, Source, import, read_paths};
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store, StoreError};
 use almanac_core::words;
@@ -126,14 +126,13 @@ impl Opening {
             let opened = self.opened(store, path, Naming::Untitled, true, None, Vec::new())?;
             return Ok(Some(Opened { look_through: paths.to_vec(), ..opened }));
         }
-        let questions = outcome.report.question_count;
+        let said = doubted(&outcome.report).into_iter().collect();
         if let Err(error) = store.perform(Action::Import(Box::new(outcome.batch)), &self.stamp) {
             drop(store);
             // What could not be filled is of no use; an empty file left behind does no harm.
             let _stays = std::fs::remove_file(&path);
             return Err(error.to_string());
         }
-        let said = (questions > 0).then(|| doubted(questions)).into_iter().collect();
         self.opened(store, path, Naming::Untitled, true, None, said).map(Some)
     }
 
@@ -175,8 +174,11 @@ impl Opening {
     }
 }
 
-/// `1 figure is doubted: ...`
-fn doubted(questions: usize) -> String {
-    let (figures, are) = if questions == 1 { ("figure", "is") } else { ("figures", "are") };
-    format!("{} {figures} of the folder {are} doubted and marked so", words::capital(&words::count_words(questions)))
+/// What came in as typed although it cannot be right, the first one in full.
+fn doubted(report: &ImportReport) -> Option<String> {
+    let first = report.questions.first()?;
+    Some(match report.question_count {
+        1 => format!("one figure is doubted and marked so: {first}"),
+        several => format!("{} figures are doubted and marked so, the first: {first}", words::count_words(several)),
+    })
 }

@@ -49,7 +49,8 @@ pub fn show(ui: &mut egui::Ui) {
         .frame(egui::Frame::new().fill(ground).inner_margin(margin))
         .show(ui, |ui| {
             ui.horizontal(|ui| {
-                let keys_width = 210.0;
+                let mend_width = notice.mend.map_or(0.0, |mend| mend.label().len() as f32 * 7.0 + 24.0);
+                let keys_width = 84.0 + mend_width + if waiting > 0 { 60.0 } else { 0.0 };
                 let text = RichText::new(&notice.text).font(sans(size::BODY)).color(colours.ink);
                 ui.allocate_ui(egui::vec2((ui.available_width() - keys_width).max(120.0), 20.0), |ui| {
                     ui.set_min_width(ui.available_width());

@@ -198,6 +198,7 @@ impl ImportPage {
         }
         let from_keys = self.foot(ui, context);
         asked = asked.or(from_keys);
+        self.read_out(ui);
         let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 12, bottom: 0 };
         let frame = egui::Frame::new().fill(palette(ui).paper).inner_margin(margin);
         egui::CentralPanel::default().frame(frame).show(ui, |ui| {
@@ -205,6 +206,33 @@ impl ImportPage {
             self.list(ui);
         });
         asked
+    }
+
+    /// All of the chosen line in words: in the table long sentences are cut.
+    fn read_out(&self, ui: &mut egui::Ui) {
+        let colours = palette(ui);
+        let report = self.read.as_ref().map(|read| &read.outcome.report);
+        let line = self.read.as_ref().and_then(|read| read.lines.list.get(self.chosen).copied());
+        let first = self.chosen_questions().first().copied();
+        let question = report.and_then(|report| report.questions.get(first?));
+        let refused = match line {
+            Some(Line::Refused(index)) => report.and_then(|report| report.refused.get(index)),
+            _ => None,
+        };
+        let text = question.map(ToString::to_string).or_else(|| refused.map(ToString::to_string));
+        let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 6, bottom: 6 };
+        egui::Panel::bottom("read-out of the import")
+            .exact_size(50.0)
+            .resizable(false)
+            .show_separator_line(false)
+            .frame(egui::Frame::new().fill(colours.paper).inner_margin(margin))
+            .show(ui, |ui| {
+                let top = ui.max_rect().top() - 6.0;
+                ui.painter().hline(ui.max_rect().x_range(), top, egui::Stroke::new(1.0, colours.ink));
+                if let Some(text) = text {
+                    ui.label(RichText::new(text).font(sans(size::BODY)));
+                }
+            });
     }
 
     fn may_write(&self, context: &PageContext<'_>) -> bool {
