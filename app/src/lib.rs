@@ -2,6 +2,7 @@
 
 pub mod app;
 pub mod charts;
+pub mod cli;
 pub mod command;
 pub mod document;
 pub mod forms;

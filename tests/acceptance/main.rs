@@ -4,6 +4,7 @@ mod bad_input;
 mod due;
 mod due_page;
 mod import_export;
+mod killed;
 mod migrations;
 mod sample_shop;
 mod shop_file;

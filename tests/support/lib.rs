@@ -5,6 +5,7 @@ pub mod due_list;
 pub mod fleet;
 pub mod form_shop;
 pub mod harness;
+pub mod killed;
 pub mod plain_csv;
 pub mod random_shop;
 pub mod sample_shop;

@@ -1,0 +1,187 @@
+//! What can be typed on the command line.
+
+use almanac_core::moment::parse_iso_date;
+use chrono::NaiveDate;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+const ABOUT: &str = "Knows, weeks ahead, which spindle needs its gripper service before which date, and why.";
+
+const AFTER: &str = "\
+SHOP is a shop file (NAME.almanac) or a shop folder (CSV files, such as sample-shop).
+Without a command the window opens; without a display the due list is printed instead.
+
+Exit status: 0 done; 1 the work could not be done (one sentence on stderr); 2 wrong usage.
+
+Examples:
+  drawbar-almanac sample-shop                       open the demo
+  drawbar-almanac due sample-shop                   the due list, for people
+  drawbar-almanac due works.almanac --format json   the same for a script
+  drawbar-almanac import works.almanac sample-shop  read a shop folder into a shop file
+  drawbar-almanac orders works.almanac --out list.csv";
+
+/// The command line.
+#[derive(Debug, Parser)]
+#[command(name = "drawbar-almanac", version, about = ABOUT, after_help = AFTER, args_conflicts_with_subcommands = true)]
+pub struct Args {
+    /// Shop file or shop folder to open in the window
+    pub shop: Option<PathBuf>,
+
+    /// What to do without the window
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// The headless commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Print the due list: one row per spindle, soonest service-by date first
+    Due(DueArgs),
+    /// Print the work-order list: open orders and spindles to book
+    Orders(OrdersArgs),
+    /// Read CSV files or shop folders into a shop file (made if missing)
+    Import(ImportArgs),
+    /// Write the shop folder: the whole shop as CSV files
+    Export(ExportArgs),
+    /// Write a consistent copy of a shop file and check it; never over an existing file
+    Backup(BackupArgs),
+    /// Check a shop file and its content; each fault in one sentence, exit status 1 if there is one
+    Check(CheckArgs),
+}
+
+/// How to print.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Aligned columns for people
+    Table,
+    /// Comma-separated values (RFC 4180)
+    Csv,
+    /// JSON
+    Json,
+}
+
+/// Which shop, from which day.
+#[derive(Debug, clap::Args)]
+pub struct ShopArgs {
+    /// Shop file or shop folder
+    pub shop: PathBuf,
+
+    /// Look at the shop as it was known on that day (nothing recorded later is used), such as
+    /// 2026-03-02; default: the as_of of the shop, else today
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub as_of: Option<NaiveDate>,
+}
+
+/// `due`
+#[derive(Debug, clap::Args)]
+pub struct DueArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// How to print
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub format: Format,
+
+    /// Write to this file instead of stdout (through a temporary file and a rename)
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// `orders`
+#[derive(Debug, clap::Args)]
+pub struct OrdersArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// How to print
+    #[arg(long, value_enum, default_value_t = Format::Csv)]
+    pub format: Format,
+
+    /// Closed orders too
+    #[arg(long)]
+    pub all: bool,
+
+    /// Write to this file instead of stdout (through a temporary file and a rename)
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// `import`
+#[derive(Debug, clap::Args)]
+pub struct ImportArgs {
+    /// Shop file to read into; made if missing
+    pub shop: PathBuf,
+
+    /// CSV files or shop folders; a file given alone is known by its name, else by its header
+    #[arg(required = true)]
+    pub paths: Vec<PathBuf>,
+
+    /// Say what would happen, write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+
+    /// Take the good rows in although others are refused
+    #[arg(long)]
+    pub accept_good_rows: bool,
+
+    /// How to print the report
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub format: Format,
+
+    /// Write the report to this file instead of stdout
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// `export`
+#[derive(Debug, clap::Args)]
+pub struct ExportArgs {
+    /// Shop file or shop folder
+    pub shop: PathBuf,
+
+    /// Folder to write; made if missing, other files in it stay
+    pub folder: PathBuf,
+}
+
+/// `backup`
+#[derive(Debug, clap::Args)]
+pub struct BackupArgs {
+    /// Shop file
+    pub shop: PathBuf,
+
+    /// The copy; must not exist yet
+    pub file: PathBuf,
+}
+
+/// `check`
+#[derive(Debug, clap::Args)]
+pub struct CheckArgs {
+    /// Shop file or shop folder
+    pub shop: PathBuf,
+}
+
+fn date(text: &str) -> Result<NaiveDate, String> {
+    parse_iso_date(text).ok_or_else(|| format!("'{text}' is not a day; expected a date such as 2026-03-02"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory as _;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn a_path_opens_the_window_and_a_word_is_a_command() {
+        let window = Args::parse_from(["drawbar-almanac", "sample-shop"]);
+        assert!(window.command.is_none() && window.shop.is_some());
+        let due = Args::parse_from(["drawbar-almanac", "due", "sample-shop", "--as-of", "2026-03-02"]);
+        assert!(matches!(due.command, Some(Command::Due(_))));
+        assert!(Args::try_parse_from(["drawbar-almanac", "due", "x", "--as-of", "2026-02-31"]).is_err());
+    }
+}

@@ -1,0 +1,76 @@
+//! `due` and `orders`: what is to be done, for people and for scripts.
+
+use super::CliError;
+use super::args::{DueArgs, Format, OrdersArgs};
+use super::output::{deliver, say};
+use super::shop_argument::load;
+use almanac_core::due::{self, DueList, due_list};
+use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
+use almanac_core::orders_list::{self, order_lines};
+use almanac_core::shop::Shop;
+use chrono::{NaiveDate, NaiveDateTime};
+use std::path::Path;
+use std::process::ExitCode;
+
+/// A shop as known on a day, with its projection and due list.
+struct Seen {
+    shop: Shop,
+    forecast: ShopForecast,
+    due: DueList,
+}
+
+/// Looks at a shop from a day: that of the command line, else the shop's present.
+fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen, CliError> {
+    let loaded = load(path, today)?;
+    let day = as_of.unwrap_or_else(|| loaded.shop.present(today));
+    let shop = loaded.shop.known_on(day);
+    let config = ForecastConfig::of(&shop);
+    let forecast = forecast_shop(&shop, day, &config, &NoProgress).map_err(CliError::of)?;
+    let due = due_list(&shop, &forecast);
+    Ok(Seen { shop, forecast, due })
+}
+
+pub(super) fn due(args: &DueArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
+    let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
+    let text = match args.format {
+        Format::Table => due::to_table(&seen.shop, &seen.due),
+        Format::Csv => due::to_csv(&seen.due),
+        Format::Json => due::to_json(&seen.shop, &seen.forecast, &seen.due).map_err(CliError::of)?,
+    };
+    deliver(text.as_bytes(), args.out.as_deref())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+pub(super) fn orders(args: &OrdersArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
+    let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
+    let lines = order_lines(&seen.shop, &seen.due, args.all);
+    let text = match args.format {
+        Format::Table => orders_list::to_table(&lines, seen.due.as_of),
+        Format::Csv => orders_list::to_csv(&lines, seen.due.as_of),
+        Format::Json => orders_list::to_json(&lines, seen.due.as_of).map_err(CliError::of)?,
+    };
+    deliver(text.as_bytes(), args.out.as_deref())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The window could not open for want of a display: the due list instead, and a sentence that says
+/// so. Without a shop there is nothing to list, only the sentence.
+#[must_use]
+pub fn print_due_without_display(shop: Option<&Path>, now: NaiveDateTime) -> ExitCode {
+    let Some(shop) = shop else {
+        say("there is no display, so no window can open; name a shop to get its due list, or see --help");
+        return ExitCode::SUCCESS;
+    };
+    let printed =
+        look(shop, None, now.date()).and_then(|seen| deliver(due::to_table(&seen.shop, &seen.due).as_bytes(), None));
+    match printed {
+        Ok(()) | Err(CliError::NobodyReads) => {
+            say("there is no display, so this is the due list instead of the window; other commands: --help");
+            ExitCode::SUCCESS
+        }
+        Err(error) => {
+            say(&error.to_string());
+            ExitCode::from(1)
+        }
+    }
+}
