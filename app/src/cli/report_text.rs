@@ -36,6 +36,7 @@ pub(super) fn report_table(report: &ImportReport, is_dry_run: bool, may_apply: b
     let said = match (may_apply, is_dry_run) {
         (false, _) => "nothing was written",
         (true, true) => "dry run, nothing was written",
+        (true, false) if report.new_rows() + report.changed() == 0 => "nothing to add, nothing was written",
         (true, false) => "written",
     };
     lines.push(format!("{}; {said}", report.summary()));
