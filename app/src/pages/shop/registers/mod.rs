@@ -1,0 +1,90 @@
+//! The registers, one file for each noun or pair of nouns.
+
+pub mod closures;
+pub mod crew;
+pub mod gauges;
+pub mod kits;
+pub mod limits;
+pub mod machines;
+pub mod mountings;
+pub mod orders;
+pub mod parts;
+pub mod settings;
+pub mod spindles;
+
+use super::register::Register;
+
+/// Which register.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum RegisterKind {
+    /// Halls and machines.
+    #[default]
+    Machines,
+    /// Spindles.
+    Spindles,
+    /// Mountings.
+    Mountings,
+    /// Limits per interface.
+    Limits,
+    /// Gauges.
+    Gauges,
+    /// Crew.
+    Crew,
+    /// Parts.
+    Parts,
+    /// Deliveries.
+    Deliveries,
+    /// Kits.
+    Kits,
+    /// Service times.
+    ServiceKinds,
+    /// Closures.
+    Closures,
+    /// Downtime windows.
+    Windows,
+    /// Work orders.
+    Orders,
+    /// Settings.
+    Settings,
+    /// The journal.
+    Journal,
+}
+
+impl RegisterKind {
+    /// In groups, as the list at the left shows them.
+    pub const GROUPS: [&'static [Self]; 5] = [
+        &[Self::Machines, Self::Spindles, Self::Mountings, Self::Limits],
+        &[Self::Gauges, Self::Crew],
+        &[Self::Parts, Self::Deliveries, Self::Kits, Self::ServiceKinds],
+        &[Self::Closures, Self::Windows, Self::Orders],
+        &[Self::Settings, Self::Journal],
+    ];
+
+    /// The register; `None` for the journal, which nobody edits.
+    #[must_use]
+    pub fn register(self) -> Option<&'static dyn Register> {
+        Some(match self {
+            Self::Machines => &machines::Machines,
+            Self::Spindles => &spindles::Spindles,
+            Self::Mountings => &mountings::Mountings,
+            Self::Limits => &limits::ShopLimits,
+            Self::Gauges => &gauges::Gauges,
+            Self::Crew => &crew::Crew,
+            Self::Parts => &parts::Parts,
+            Self::Deliveries => &parts::Deliveries,
+            Self::Kits => &kits::Kits,
+            Self::ServiceKinds => &kits::ServiceKinds,
+            Self::Closures => &closures::Closures,
+            Self::Windows => &closures::Windows,
+            Self::Orders => &orders::Orders,
+            Self::Settings => &settings::Settings,
+            Self::Journal => return None,
+        })
+    }
+
+    /// Its word in the list at the left.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        self.register().map_or("journal", |register| register.word())
+    }
+}
