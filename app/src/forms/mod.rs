@@ -7,11 +7,14 @@ pub mod cautions;
 pub mod draft;
 pub mod exchange;
 pub mod facts;
+pub mod first_machine;
+pub mod first_machine_draft;
 pub mod layout;
 pub mod meter;
 pub mod meter_draft;
 pub mod reading;
 pub mod reading_draft;
+pub mod register_row;
 pub mod service;
 pub mod service_draft;
 pub mod slip;
@@ -136,7 +139,8 @@ impl FormPanel {
             Form::Meter(spindle) => Box::new(meter::MeterForm::new(spindle, context)),
             Form::CorrectMeter(id) => Box::new(meter::MeterForm::correction(id, context)?),
             Form::Exchange(spindle) => Box::new(exchange::ExchangeForm::new(spindle, context)),
-            _ => return None,
+            Form::FirstMachine => Box::new(first_machine::FirstMachineForm::new(context)),
+            Form::Row(kind, id) => Box::new(register_row::RegisterRowForm::new(kind, id, context)?),
         };
         Some(body)
     }

@@ -78,6 +78,8 @@ pub enum Form {
     FirstMachine,
     /// Another spindle comes into the position of this one.
     Exchange(SpindleId),
+    /// A row of a register, by its row number; `None`: a new one.
+    Row(shop::registers::RegisterKind, Option<i64>),
 }
 
 /// What a page asks the program to do.
