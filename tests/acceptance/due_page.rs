@@ -368,3 +368,43 @@ fn the_page_draws_in_both_schemes_and_narrow_windows() {
         }
     }
 }
+
+#[test]
+fn a_frame_of_two_thousand_rows_costs_no_more_than_one_of_fifty() {
+    let cost = |rows: usize| {
+        let mut window = window(rows);
+        let started = std::time::Instant::now();
+        window.run_steps(20);
+        started.elapsed()
+    };
+    let (few, many) = (cost(50), cost(2000));
+    eprintln!("{few:?} {many:?}");
+    assert!(many < few * 4, "20 frames of 50 rows took {few:?}, of 2,000 rows {many:?}");
+}
+
+#[test]
+fn stale_figures_can_be_renewed() {
+    let mut window = window(27);
+    window.state_mut().is_current = false;
+    window.run();
+    assert!(window.query_by_label("figures from before the last change").is_some());
+    press(&mut window, Key::R);
+    assert_eq!(window.state_mut().requests.take(), [Request::Run(Command::Renew)]);
+    window.state_mut().is_current = true;
+    window.run();
+    press(&mut window, Key::R);
+    assert!(window.state_mut().requests.take().is_empty());
+}
+
+#[test]
+fn the_first_row_is_chosen_until_the_user_chooses() {
+    let mut window = window(27);
+    window.get_by_label("sort by position").click();
+    window.run();
+    assert_eq!(chosen(&window), "M-01");
+    window.get_by_label_contains("position M-04/1:").click();
+    window.run();
+    window.get_by_label("sort by reserve").click();
+    window.run();
+    assert_eq!(chosen(&window), "M-04/1");
+}

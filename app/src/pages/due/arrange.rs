@@ -26,6 +26,8 @@ pub(super) struct Arranged {
     pub(super) shown: usize,
     /// Rows that would stand there without a filter.
     pub(super) of: usize,
+    /// Runs of rows in accent, as places among the items: from, up to but not including.
+    pub(super) accents: Vec<(usize, usize)>,
 }
 
 /// Filters, sorts and groups.
@@ -40,7 +42,24 @@ pub(super) fn arrange(lines: &[Line], view: &DueView) -> Arranged {
     });
     let shown = rows.len();
     let of = lines.iter().filter(|line| line.is_mounted).count();
-    Arranged { items: grouped(lines, rows, view), shown, of }
+    let items = grouped(lines, rows, view);
+    let accents = accent_runs(&items, lines);
+    Arranged { items, shown, of, accents }
+}
+
+fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for (place, item) in items.iter().enumerate() {
+        let Item::Row(index) = item else { continue };
+        if !lines.get(*index).and_then(|line| line.mark).is_some_and(Mark::needs_action) {
+            continue;
+        }
+        match runs.last_mut() {
+            Some(last) if last.1 == place => last.1 = place + 1,
+            _ => runs.push((place, place + 1)),
+        }
+    }
+    runs
 }
 
 /// Whether a row is shown.
@@ -289,6 +308,14 @@ mod tests {
         assert_eq!((arranged.shown, arranged.of), (4, 4));
         view.filter.with_not_mounted = true;
         assert_eq!(arrange(&lines, &view).shown, 5);
+    }
+
+    #[test]
+    fn rows_in_accent_lie_in_runs() {
+        let view = DueView { group: GroupBy::Hall, ..DueView::default() };
+        // heads of groups interrupt a run: [Mould hall] M-02 M-01 [Router hall] R-07/1 R-10 R-9
+        assert_eq!(arrange(&five(), &view).accents, [(4, 6)]);
+        assert_eq!(arrange(&five(), &sorted(SortBy::Position, true)).accents, [(0, 1), (2, 3)]);
     }
 
     #[test]

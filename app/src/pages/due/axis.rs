@@ -3,6 +3,7 @@
 use crate::theme::{Palette, sans, semibold, size};
 use crate::widgets::text;
 use almanac_core::moment::DayRange;
+use almanac_core::words;
 use chrono::{Datelike as _, Days, Months, NaiveDate};
 use eframe::egui::{Align2, Painter, Rangef, Rect, Stroke, pos2};
 
@@ -87,9 +88,26 @@ fn named_months(axis: &TimeAxis) -> Vec<Month> {
 /// How many services fall into one stretch of the axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Count {
+    /// First day of the stretch.
+    from: NaiveDate,
     /// Middle of the stretch.
     x: f32,
     services: usize,
+}
+
+/// The services due in words: `services due, week by week: 3 in the week of 2 March, ...`.
+pub(super) fn counts_in_words(axis: &TimeAxis, service_by: &[NaiveDate]) -> String {
+    let stretch = if counts_weeks(axis) { "week of" } else { "month from" };
+    let counts: Vec<String> = counts(axis, service_by)
+        .iter()
+        .filter(|count| count.services > 0)
+        .map(|count| format!("{} in the {stretch} {}", count.services, words::date_long(count.from, axis.today)))
+        .collect();
+    let counted = if counts_weeks(axis) { "week by week" } else { "month by month" };
+    if counts.is_empty() {
+        return format!("services due, {counted}: none on this axis");
+    }
+    format!("services due, {counted}: {}", counts.join(", "))
 }
 
 /// Under this width of a week its figure no longer stands clear of the next.
@@ -100,7 +118,8 @@ pub(super) fn counts_weeks(axis: &TimeAxis) -> bool {
     axis.day_width() * 7.0 >= NARROWEST_WEEK
 }
 
-/// Services due per week (Monday first), from this week on; per month on a long axis.
+/// Services due per week (Monday first), from this week on; per month on a long axis. The dates
+/// are sorted.
 fn counts(axis: &TimeAxis, service_by: &[NaiveDate]) -> Vec<Count> {
     let mut edges = Vec::new();
     if counts_weeks(axis) {
@@ -122,8 +141,9 @@ fn counts(axis: &TimeAxis, service_by: &[NaiveDate]) -> Vec<Count> {
         .zip(edges.iter().skip(1))
         .filter_map(|(from, to)| {
             let x = (axis.day(*from).max(axis.x.min) + axis.day(*to).min(axis.x.max)) / 2.0;
-            let services = service_by.iter().filter(|day| (*from..*to).contains(*day)).count();
-            (x + 4.0 < axis.x.max).then_some(Count { x, services })
+            let before = |edge: &NaiveDate| service_by.partition_point(|day| day < edge);
+            let services = before(to) - before(from);
+            (x + 4.0 < axis.x.max).then_some(Count { from: *from, x, services })
         })
         .collect()
 }
@@ -225,6 +245,8 @@ mod tests {
         let counts: Vec<usize> = counts(&axis, &due).iter().map(|count| count.services).collect();
         assert_eq!(counts.get(..3), Some(&[3, 1, 0][..]));
         assert_eq!(counts.iter().sum::<usize>(), 4, "30 September lies beyond the axis");
+        let said = "services due, week by week: 3 in the week of 2 March, 1 in the week of 9 March";
+        assert_eq!(counts_in_words(&axis, &due), said);
     }
 
     #[test]

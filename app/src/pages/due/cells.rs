@@ -54,13 +54,20 @@ fn state(ui: &egui::Ui, painter: &Painter, columns: &Columns, line: &Line, y: f3
         return;
     };
     mark::paint(ui, painter, pos2(columns.mark, y), mark);
-    let (font, ink) = match mark {
-        Mark::DoNotRun | Mark::PastLimit => (semibold(size::BODY), colours.act),
-        Mark::ToBook | Mark::BookedLate => (sans(size::BODY), colours.act),
-        Mark::Booked => (sans(size::BODY), colours.ink),
-        Mark::Clear | Mark::NoReading | Mark::OutOfService => (sans(size::BODY), colours.ink2),
+    let ink = match mark {
+        Mark::DoNotRun | Mark::PastLimit | Mark::ToBook | Mark::BookedLate => colours.act,
+        Mark::Booked => colours.ink,
+        Mark::Clear | Mark::NoReading | Mark::OutOfService => colours.ink2,
     };
-    text::left(painter, pos2(columns.state, y), mark.label(), font, ink);
+    text::left(painter, pos2(columns.state, y), mark.label(), state_font(mark), ink);
+}
+
+/// The two states in which a limit is passed are set bold.
+pub(super) fn state_font(mark: Mark) -> egui::FontId {
+    match mark {
+        Mark::DoNotRun | Mark::PastLimit => semibold(size::BODY),
+        _ => sans(size::BODY),
+    }
 }
 
 fn reserve(painter: &Painter, columns: &Columns, line: &Line, y: f32, look: &Look<'_>, figure: egui::Color32) {

@@ -1,8 +1,10 @@
 //! Where the columns of the table stand. They widen for longer names; the axis takes what is left.
 
+use super::cells;
 use super::line::{Line, Placed};
 use super::view::SortBy;
 use crate::theme::{MARGIN, sans, semibold, size};
+use almanac_core::due::Mark;
 use eframe::egui::{Color32, FontId, Painter, Rangef, Rect};
 
 /// Places of all columns in one width of the page, left edges where nothing else is said.
@@ -53,18 +55,20 @@ const NARROW_AXIS: f32 = 200.0;
 const NARROWEST_AXIS: f32 = 120.0;
 
 /// Measures the longest texts of each column, between the least and the most that it may take.
-pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str) -> Widths {
+pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mounted: bool) -> Widths {
+    let lines: Vec<&Line> = lines.iter().filter(|line| line.is_mounted || with_not_mounted).collect();
     let width = |text: &str, font: FontId| painter.layout_no_wrap(text.to_owned(), font, Color32::PLACEHOLDER).size().x;
     let body = || sans(size::BODY);
     let bold = || semibold(size::BODY);
     let longest = |text: &dyn Fn(&Line) -> String, font: &dyn Fn() -> FontId| {
-        let mut texts: Vec<String> = lines.iter().map(text).collect();
+        let mut texts: Vec<String> = lines.iter().map(|line| text(line)).collect();
         // the widest is among the longest: measuring thousands of cells would be felt
         texts.sort_by_cached_key(|text| std::cmp::Reverse(text.chars().count()));
         texts.dedup();
         texts.iter().take(24).map(|text| width(text, font())).fold(0.0, f32::max)
     };
-    let state = longest(&|line| line.mark.map(|mark| mark.label().to_owned()).unwrap_or_default(), &bold);
+    let states: std::collections::BTreeSet<Mark> = lines.iter().filter_map(|line| line.mark).collect();
+    let state = states.into_iter().map(|mark| width(mark.label(), cells::state_font(mark))).fold(0.0, f32::max);
     let placed = longest(
         &|line| match &line.placed {
             Placed::Open => String::new(),
@@ -74,7 +78,7 @@ pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str) -> Widths {
         &bold,
     );
     Widths {
-        state: (state + GAP).clamp(76.0, 100.0),
+        state: (state + 8.0).clamp(76.0, 100.0),
         position: (longest(&|line| line.position.clone(), &bold) + GAP).clamp(56.0, 100.0),
         spindle: (longest(&|line| line.name.clone(), &body) + GAP).clamp(54.0, 110.0),
         interface: (longest(&|line| line.interface.clone(), &body) + GAP).clamp(80.0, 130.0),

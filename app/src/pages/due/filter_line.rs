@@ -114,7 +114,10 @@ fn find_field(ui: &mut egui::Ui, filter: &mut Filter, takes_focus: bool, did: &m
 
 /// A word with what is chosen of it; opens a list of ticks.
 fn choice(ui: &mut egui::Ui, what: &str, all: &[String], chosen: &mut BTreeSet<String>) -> Response {
-    chosen.retain(|text| all.contains(text));
+    if !all.is_empty() {
+        // what no row has any more; without figures nothing is known of it
+        chosen.retain(|text| all.contains(text));
+    }
     let value = match (chosen.len(), chosen.first()) {
         (0, _) | (_, None) => "any".to_owned(),
         (1, Some(only)) => only.clone(),

@@ -36,8 +36,7 @@ pub(super) struct Did {
     pub(super) filters: bool,
     pub(super) exports: bool,
     pub(super) stops: bool,
-    /// The order, the groups or the axis changed.
-    pub(super) changed_view: bool,
+    pub(super) renews: bool,
 }
 
 impl Foot<'_> {
@@ -59,16 +58,17 @@ impl Foot<'_> {
         if foot_key(ui, key("\u{2212}", "fewer weeks"), view.weeks > 13).clicked() {
             view.fewer_weeks();
         }
-        let before = (view.sort, view.descending, view.group);
         sort_menu(ui, &sort, self.opens_sort, view);
         group_menu(ui, &group, self.opens_group, view);
-        did.changed_view = before != (view.sort, view.descending, view.group);
 
         let left = ui.cursor().left();
         let rect = ui.max_rect();
         let free = Rect::from_x_y_ranges(left..=rect.right(), rect.y_range());
         if let Some(words) = updating(self.context) {
-            did.stops = update(ui, &words, self.context.progress.is_some());
+            let is_running = self.context.progress.is_some();
+            let clicked = update(ui, &words, is_running);
+            did.stops = clicked && is_running;
+            did.renews = clicked && !is_running;
         } else {
             legend(ui, free);
         }
@@ -93,9 +93,6 @@ impl Foot<'_> {
         let rect = Rect::from_x_y_ranges(area.left() + MARGIN..=area.right() - MARGIN, y - 9.0..=y + 9.0);
         let response = ui.interact(rect, ui.scope_id().with("reason"), Sense::hover());
         response.widget_info(|| WidgetInfo::labeled(Role::Label, true, &line.reason));
-        if !line.reason.is_empty() {
-            response.on_hover_text(&line.reason);
-        }
     }
 }
 
@@ -112,10 +109,15 @@ fn updating(context: &PageContext<'_>) -> Option<String> {
     }
 }
 
-fn update(ui: &mut egui::Ui, words: &str, stops: bool) -> bool {
+/// The words, and the key that stops or starts an update.
+fn update(ui: &mut egui::Ui, words: &str, is_running: bool) -> bool {
     let colours = palette(ui);
     ui.label(RichText::new(words).font(sans(size::LABEL)).color(colours.ink));
-    stops && foot_key(ui, FootKey { printed: "Esc", does: "stop updating" }, true).clicked()
+    let key = match is_running {
+        true => FootKey { printed: "Esc", does: "stop updating" },
+        false => FootKey { printed: "R", does: "renew" },
+    };
+    foot_key(ui, key, true).clicked()
 }
 
 fn sort_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView) {

@@ -12,6 +12,7 @@ pub(super) struct Pressed {
     pub(super) export: bool,
     pub(super) more_weeks: bool,
     pub(super) fewer_weeks: bool,
+    pub(super) renew: bool,
     pub(super) open: bool,
     pub(super) step: Option<Step>,
 }
@@ -47,6 +48,7 @@ pub(super) fn take(ui: &egui::Ui, focus: Focus) -> Pressed {
     pressed.sort = key(ui, Key::S);
     pressed.group = key(ui, Key::G);
     pressed.export = key(ui, Key::E);
+    pressed.renew = key(ui, Key::R);
     pressed.more_weeks = key(ui, Key::Plus) || key(ui, Key::Equals);
     pressed.fewer_weeks = key(ui, Key::Minus);
     if focus.is_on_rows {

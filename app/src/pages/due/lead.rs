@@ -16,7 +16,7 @@ const BESIDE: f32 = 160.0;
 
 /// Draws it at the top of the page and answers how high it is; two lines are always kept, so that
 /// the table does not jump.
-pub(super) fn show(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>) -> f32 {
+pub(super) fn show(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, counts: &str) -> f32 {
     let colours = palette(ui);
     let (urgent, rest) = sentence(context);
     let format = |font_id, color| TextFormat { font_id, color, line_height: Some(LINE), ..TextFormat::default() };
@@ -30,7 +30,6 @@ pub(super) fn show(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>) -> 
     let rect = Rect::from_min_size(page.left_top() + vec2(MARGIN, TOP), galley.size());
     let last_line = rect.top() + height - LINE / 2.0 + 3.0;
     ui.put(rect, Label::new(galley));
-    let counts = counts(context);
     let at = pos2(page.right() - MARGIN, last_line);
     ui.painter().text(at, Align2::RIGHT_CENTER, counts, sans(size::LABEL), colours.ink2);
     TOP + height
@@ -53,7 +52,7 @@ fn sentence(context: &PageContext<'_>) -> (String, String) {
 }
 
 /// `27 spindles  3 halls  accepted risk 10 %`.
-fn counts(context: &PageContext<'_>) -> String {
+pub(super) fn counts(context: &PageContext<'_>) -> String {
     let shop = context.shop;
     let mounted = match context.due {
         Some(due) => due.rows.iter().filter(|row| row.position.is_some()).count(),

@@ -130,7 +130,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
     let forecast = &row.forecast;
     let nominal = forecast.limits.nominal_force.value;
     let measured = forecast.force_measured;
-    let is_mounted = forecast.state != SpindleState::NotMounted;
+    let is_mounted = row.position.is_some();
     let percent = forecast.force_now.mean.percent_of(nominal);
     let known = |text: String| if measured { text } else { words::UNKNOWN.to_owned() };
     let placed = placed_of(row, due.as_of);
@@ -188,7 +188,7 @@ pub(super) fn is_near(row: &DueRow, due: &DueList) -> bool {
 fn service_by_words(row: &DueRow, as_of: NaiveDate) -> String {
     let forecast = &row.forecast;
     match forecast.service_by {
-        _ if forecast.state == SpindleState::NotMounted => words::UNKNOWN.to_owned(),
+        None if row.position.is_none() || forecast.state == SpindleState::NotMounted => words::UNKNOWN.to_owned(),
         _ if forecast.is_passed => "now".to_owned(),
         Some(by) => words::date_short(by, as_of),
         None => beyond(as_of),

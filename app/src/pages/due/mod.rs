@@ -37,6 +37,8 @@ pub struct DuePage {
     pub view: DueView,
     /// The chosen row.
     chosen: Option<SpindleId>,
+    /// The user chose it; else it is the first one, whatever that is by now.
+    has_chosen: bool,
     /// The filter line is open though nothing is filtered yet.
     is_filter_open: bool,
     /// The caret was in the search field in the last frame.
@@ -50,18 +52,30 @@ pub struct DuePage {
     cache: Cache,
 }
 
+/// What the lines and the widths of the columns depend on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct MadeFor {
+    /// Revision of the figures.
+    figures: u64,
+    /// Revision of the shop.
+    registers: u64,
+    /// Whether spindles that are not mounted count for the widths.
+    unmounted: bool,
+}
+
 /// What follows from the figures and the view alone.
 #[derive(Debug, Default)]
 struct Cache {
-    /// Revisions for which the lines were made: of the figures, and without figures of the shop.
-    made_for: Option<(u64, Option<u64>)>,
+    made_for: Option<MadeFor>,
     lines: Vec<Line>,
+    /// How many spindles and halls.
+    counts: String,
     choices: filter_line::Choices,
     widths: Option<Widths>,
     /// The view for which they were arranged.
     arranged_for: Option<DueView>,
     arranged: Arranged,
-    /// Service-by dates of the rows shown.
+    /// Service-by dates of the rows shown, sorted.
     service_by: Vec<NaiveDate>,
 }
 
@@ -75,6 +89,7 @@ impl DuePage {
     /// Chooses a row, as when one comes back from its page.
     pub fn choose(&mut self, spindle: SpindleId) {
         self.chosen = Some(spindle);
+        self.has_chosen = true;
     }
 
     /// Draws the page.
@@ -88,10 +103,10 @@ impl DuePage {
             opens_group: pressed.group,
         };
         let did = crate::widgets::foot::frame_open(ui, |ui| foot.keys(ui, &mut self.view));
-        self.obey_foot(did, pressed, requests);
+        self.obey_foot(did, pressed, context, requests);
 
         let page = ui.available_rect_before_wrap();
-        let lead = lead::show(ui, page, context);
+        let lead = lead::show(ui, page, context, &self.cache.counts);
         let mut top = page.top() + lead + 11.0;
         if self.shows_filter_line() {
             let area = Rect::from_x_y_ranges(page.x_range(), top - 7.0..=top - 7.0 + filter_line::HEIGHT);
@@ -106,11 +121,13 @@ impl DuePage {
 
     /// Puts the rows into words anew where the figures changed.
     fn refresh(&mut self, ui: &egui::Ui, context: &PageContext<'_>) {
-        let made_for = (context.figures_revision, context.due.is_none().then_some(context.revision));
+        let unmounted = self.view.filter.with_not_mounted;
+        let made_for = MadeFor { figures: context.figures_revision, registers: context.revision, unmounted };
         if self.cache.made_for != Some(made_for) {
             let lines = line::lines(context);
             let unit = context.shop.settings.force_unit.symbol();
-            self.cache.widths = Some(columns::measure(ui.painter(), &lines, unit));
+            self.cache.widths = Some(columns::measure(ui.painter(), &lines, unit, unmounted));
+            self.cache.counts = lead::counts(context);
             self.cache.choices = filter_line::Choices::of(&lines);
             self.cache.lines = lines;
             self.cache.made_for = Some(made_for);
@@ -132,10 +149,15 @@ impl DuePage {
         });
         let shown: Vec<&Line> = rows.collect();
         cache.service_by = shown.iter().filter_map(|line| line.keys.service_by).collect();
-        if !shown.iter().any(|line| Some(line.spindle) == self.chosen) {
+        cache.service_by.sort_unstable();
+        let is_there = shown.iter().any(|line| Some(line.spindle) == self.chosen);
+        if !is_there || !self.has_chosen {
             self.chosen = shown.first().map(|line| line.spindle);
+            self.has_chosen = false;
         }
-        if cache.arranged_for.is_some() {
+        // the axis moves nothing up or down
+        let same_order = |before: &DueView| DueView { weeks: self.view.weeks, ..before.clone() } == self.view;
+        if cache.arranged_for.as_ref().is_some_and(|before| !same_order(before)) {
             self.scroll_to = Some(0.0);
         }
         cache.arranged_for = Some(self.view.clone());
@@ -201,6 +223,7 @@ impl DuePage {
         let to = keys::stepped(from, step, rows.len(), page.saturating_sub(1));
         if let Some((place, spindle)) = to.and_then(|to| rows.get(to)) {
             self.chosen = Some(*spindle);
+            self.has_chosen = true;
             // the head of its group comes into view with the first row
             let place = if *place == 1 { 0 } else { *place };
             self.bring_into_view(place);
@@ -218,12 +241,16 @@ impl DuePage {
         }
     }
 
-    fn obey_foot(&mut self, did: foot::Did, pressed: Pressed, requests: &mut Requests) {
+    fn obey_foot(&mut self, did: foot::Did, pressed: Pressed, context: &PageContext<'_>, requests: &mut Requests) {
         if did.opens || pressed.open {
             self.open(requests);
         }
         if did.exports || pressed.export {
             requests.push(Request::ExportList);
+        }
+        let is_stale = !context.is_current && context.progress.is_none();
+        if did.renews || (pressed.renew && is_stale) {
+            requests.push(Request::Run(Command::Renew));
         }
         if did.stops {
             requests.push(Request::Run(Command::StopUpdating));
@@ -275,7 +302,7 @@ impl DuePage {
         let table = table::Table {
             context,
             lines: &self.cache.lines,
-            items: &self.cache.arranged.items,
+            arranged: &self.cache.arranged,
             view: &self.view,
             columns: &columns,
             service_by: &self.cache.service_by,
@@ -296,7 +323,7 @@ impl DuePage {
             ui.ctx().request_repaint();
         }
         if let Some(spindle) = did.chose {
-            self.chosen = Some(spindle);
+            self.choose(spindle);
         }
         if did.opens {
             self.open(requests);

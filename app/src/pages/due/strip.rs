@@ -1,9 +1,7 @@
 //! The strip at the right edge: where in the list rows in accent lie, and which part is in view.
 
-use super::arrange::Item;
-use super::line::Line;
+use super::arrange::Arranged;
 use crate::theme::palette;
-use almanac_core::due::Mark;
 use eframe::egui::{self, Rangef, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
 
 /// Its width.
@@ -21,7 +19,7 @@ pub(super) struct InView {
 }
 
 /// Draws it; answers where the list is to be scrolled to, if it was dragged or clicked.
-pub(super) fn show(ui: &mut egui::Ui, rect: Rect, items: &[Item], lines: &[Line], view: InView) -> Option<f32> {
+pub(super) fn show(ui: &mut egui::Ui, rect: Rect, arranged: &Arranged, view: InView) -> Option<f32> {
     let colours = palette(ui);
     let response =
         ui.interact(rect.expand2(egui::vec2(4.0, 0.0)), ui.scope_id().with("strip"), Sense::CLICK | Sense::DRAG);
@@ -36,30 +34,14 @@ pub(super) fn show(ui: &mut egui::Ui, rect: Rect, items: &[Item], lines: &[Line]
     );
     let is_held = response.hovered() || response.dragged();
     painter.rect_filled(thumb, 0.0, if is_held { colours.edge } else { colours.rule2 });
-    for (from, to) in accent_runs(items, lines) {
-        let share = rect.height() / items.len().max(1) as f32;
-        let top = rect.top() + from as f32 * share;
-        let bottom = (rect.top() + to as f32 * share).max(top + 2.0);
+    let share = rect.height() / arranged.items.len().max(1) as f32;
+    for (from, to) in &arranged.accents {
+        let top = rect.top() + *from as f32 * share;
+        let bottom = (rect.top() + *to as f32 * share).max(top + 2.0);
         painter.rect_filled(Rect::from_x_y_ranges(rect.x_range(), top..=bottom), 0.0, colours.act);
     }
     painter.rect_stroke(thumb, 0.0, Stroke::new(1.0, colours.ink2), egui::StrokeKind::Inside);
     let at = response.interact_pointer_pos().filter(|_| response.dragged() || response.clicked())?;
     let share = (at - pos2(at.x, rect.top())).y / rect.height().max(1.0);
     Some((share * view.whole - view.height / 2.0).clamp(0.0, (view.whole - view.height).max(0.0)))
-}
-
-/// Runs of rows in accent, as places from and to.
-fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for (place, item) in items.iter().enumerate() {
-        let Item::Row(index) = item else { continue };
-        if !lines.get(*index).and_then(|line| line.mark).is_some_and(Mark::needs_action) {
-            continue;
-        }
-        match runs.last_mut() {
-            Some(last) if last.1 == place => last.1 = place + 1,
-            _ => runs.push((place, place + 1)),
-        }
-    }
-    runs
 }

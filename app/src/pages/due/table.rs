@@ -1,6 +1,6 @@
 //! The table: its head, and the rows in view.
 
-use super::arrange::Item;
+use super::arrange::{Arranged, Item};
 use super::axis::{self, TimeAxis};
 use super::cells::{self, Look};
 use super::columns::Columns;
@@ -31,10 +31,10 @@ const EBB_HEIGHT: f32 = 16.0;
 pub(super) struct Table<'a> {
     pub(super) context: &'a PageContext<'a>,
     pub(super) lines: &'a [Line],
-    pub(super) items: &'a [Item],
+    pub(super) arranged: &'a Arranged,
     pub(super) view: &'a DueView,
     pub(super) columns: &'a Columns,
-    /// Service-by dates of the rows shown.
+    /// Service-by dates of the rows shown, sorted.
     pub(super) service_by: &'a [NaiveDate],
     pub(super) chosen: Option<SpindleId>,
     /// Where to scroll to, if that is to change.
@@ -74,7 +74,10 @@ impl Table<'_> {
         let counted = if axis::counts_weeks(&axis) { "week by week" } else { "month by month" };
         let at = pos2(self.columns.axis.min - 8.0, area.top() + 6.0);
         let label = format!("services due, {counted}");
-        painter.text(at, Align2::RIGHT_CENTER, label, sans(size::LABEL), colours.ink2);
+        let label = painter.text(at, Align2::RIGHT_CENTER, label, sans(size::LABEL), colours.ink2);
+        let figures = Rect::from_x_y_ranges(label.left()..=self.columns.axis.max, area.top()..=area.top() + 34.0);
+        let response = ui.interact(figures, ui.scope_id().with("services due"), Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, axis::counts_in_words(&axis, self.service_by)));
         let at = pos2(self.columns.days, words_y);
         painter.text(at, Align2::RIGHT_CENTER, "days", sans(size::LABEL), colours.ink2);
         let mut wanted = None;
@@ -128,7 +131,8 @@ impl Table<'_> {
     pub(super) fn rows(&self, ui: &mut egui::Ui, page: Rect, area: Rect) -> Did {
         let axis = self.axis();
         let mut did = Did::default();
-        let mut view = InView { offset: 0.0, height: area.height(), whole: self.items.len() as f32 * TABLE_ROW };
+        let mut view =
+            InView { offset: 0.0, height: area.height(), whole: self.arranged.items.len() as f32 * TABLE_ROW };
         ui.scope_builder(UiBuilder::new().max_rect(area).id_salt("due list"), |ui| {
             ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
             ui.spacing_mut().scroll.fade.strength = 0.0;
@@ -142,7 +146,7 @@ impl Table<'_> {
             if let Some(offset) = self.scroll_to {
                 scroll = scroll.vertical_scroll_offset(offset.max(0.0));
             }
-            let shown = scroll.show_rows(ui, TABLE_ROW, self.items.len(), |ui, range| {
+            let shown = scroll.show_rows(ui, TABLE_ROW, self.arranged.items.len(), |ui, range| {
                 self.name_list(ui);
                 let top = ui.max_rect().top();
                 for (nth, place) in range.enumerate() {
@@ -157,7 +161,7 @@ impl Table<'_> {
         });
         if view.whole > area.height() + 0.5 {
             let x = page.right() - strip::WIDTH..=page.right();
-            did.scroll_to = strip::show(ui, Rect::from_x_y_ranges(x, area.y_range()), self.items, self.lines, view);
+            did.scroll_to = strip::show(ui, Rect::from_x_y_ranges(x, area.y_range()), self.arranged, view);
         }
         did.offset = view.offset;
         did
@@ -165,16 +169,15 @@ impl Table<'_> {
 
     /// Tells a screen reader that the rows are one list.
     fn name_list(&self, ui: &egui::Ui) {
-        let rows = self.items.iter().filter(|item| matches!(item, Item::Row(_))).count();
         ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
             node.set_role(egui::accesskit::Role::ListBox);
             node.set_label("spindles, soonest service-by first unless sorted otherwise");
-            node.set_size_of_set(rows);
+            node.set_size_of_set(self.arranged.shown);
         });
     }
 
     fn item(&self, ui: &mut egui::Ui, rect: Rect, place: usize, axis: &TimeAxis, did: &mut Did) {
-        match self.items.get(place) {
+        match self.arranged.items.get(place) {
             Some(Item::Group { title, count }) => self.group_head(ui, rect, title, *count),
             Some(Item::Row(index)) => {
                 if let Some(line) = self.lines.get(*index) {
