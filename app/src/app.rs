@@ -263,6 +263,7 @@ impl eframe::App for App {
         self.leave_with_escape(ui);
         self.typed_last_frame = ui.ctx().text_edit_focused();
         self.drain_requests(ui.ctx());
+        self.keep_due_view();
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {

@@ -1,5 +1,6 @@
 //! What the program remembers of its user: colours, scale, recent files. Never part of a shop.
 
+use crate::pages::due::DueView;
 use serde::{Deserialize, Serialize};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -88,11 +89,19 @@ pub struct Preferences {
     pub recent: Vec<PathBuf>,
     /// The folder in which the last path was chosen.
     pub last_folder: Option<PathBuf>,
+    /// Order, groups and axis of the due page; its filter is forgotten on closing.
+    pub due: DueView,
 }
 
 impl Default for Preferences {
     fn default() -> Self {
-        Self { colours: Colours::Automatic, scale_percent: 100, recent: Vec::new(), last_folder: None }
+        Self {
+            colours: Colours::Automatic,
+            scale_percent: 100,
+            recent: Vec::new(),
+            last_folder: None,
+            due: DueView::default(),
+        }
     }
 }
 
@@ -114,6 +123,7 @@ impl Preferences {
             format!("the preferences could not be read and start anew: {error}: {}", path.display())
         })?;
         read.scale_percent = read.scale_percent.clamp(SCALE_MIN, SCALE_MAX);
+        read.due.weeks = read.due.weeks.clamp(13, 104);
         Ok(read)
     }
 

@@ -373,13 +373,16 @@ fn the_page_draws_in_both_schemes_and_narrow_windows() {
 fn a_frame_of_two_thousand_rows_costs_no_more_than_one_of_fifty() {
     let cost = |rows: usize| {
         let mut window = window(rows);
-        let started = std::time::Instant::now();
-        window.run_steps(20);
-        started.elapsed()
+        let mut frames = || {
+            let started = std::time::Instant::now();
+            window.run_steps(10);
+            started.elapsed()
+        };
+        // the least of several: other work of the machine only adds to it
+        [frames(), frames(), frames(), frames()].into_iter().min().unwrap_or_default()
     };
     let (few, many) = (cost(50), cost(2000));
-    eprintln!("{few:?} {many:?}");
-    assert!(many < few * 4, "20 frames of 50 rows took {few:?}, of 2,000 rows {many:?}");
+    assert!(many < few * 4, "10 frames of 50 rows took {few:?}, of 2,000 rows {many:?}");
 }
 
 #[test]

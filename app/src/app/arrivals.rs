@@ -82,7 +82,7 @@ impl App {
     pub(super) fn start_pages(&mut self, page: Page) {
         self.results.clear();
         self.notices.clear();
-        self.due = super::DuePage::default();
+        self.due = super::DuePage::new(self.preferences.due.clone());
         self.spindle = super::SpindlePage::default();
         self.shop = super::ShopPage::default();
         self.import = super::ImportPage::default();

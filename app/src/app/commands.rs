@@ -154,12 +154,22 @@ impl App {
     }
 
     /// Colours and scale as they were left; a first start keeps what the window came up with.
-    pub(super) fn apply_preferences(&self, ctx: &egui::Context) {
+    pub(super) fn apply_preferences(&mut self, ctx: &egui::Context) {
+        self.due = super::DuePage::new(self.preferences.due.clone());
         if self.preferences.colours != Colours::Automatic {
             self.apply_colours(ctx);
         }
         if self.preferences.scale_percent != 100 {
             ctx.set_zoom_factor(self.preferences.scale_percent as f32 / 100.0);
+        }
+    }
+
+    /// Keeps order, groups and axis of the due page as soon as they change.
+    pub(super) fn keep_due_view(&mut self) {
+        let kept = self.due.view.kept();
+        if kept != self.preferences.due {
+            self.preferences.due = kept;
+            self.store_preferences();
         }
     }
 

@@ -80,6 +80,12 @@ struct Cache {
 }
 
 impl DuePage {
+    /// The page as the user left it.
+    #[must_use]
+    pub fn new(view: DueView) -> Self {
+        Self { view, ..Self::default() }
+    }
+
     /// The chosen row.
     #[must_use]
     pub fn chosen(&self) -> Option<SpindleId> {

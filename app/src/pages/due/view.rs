@@ -100,8 +100,7 @@ impl GroupBy {
 }
 
 /// Which rows are shown. An empty set of a kind lets everything of that kind through.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Filter {
     /// Looked for in position, spindle, interface, hall and order number.
     pub find: String,
@@ -138,7 +137,8 @@ pub const WEEK_STEPS: [u32; 7] = [13, 20, 26, 39, 52, 78, 104];
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct DueView {
-    /// Which rows.
+    /// Which rows; not kept, or rows would be missing in another shop or on another day.
+    #[serde(skip)]
     pub filter: Filter,
     /// In which order.
     pub sort: SortBy,
@@ -167,6 +167,12 @@ impl DueView {
     pub fn sort_by(&mut self, column: SortBy) {
         self.descending = self.sort == column && !self.descending;
         self.sort = column;
+    }
+
+    /// What is kept when the program is left: all but the filter.
+    #[must_use]
+    pub fn kept(&self) -> Self {
+        Self { filter: Filter::default(), ..self.clone() }
     }
 
     /// The next longer axis.
