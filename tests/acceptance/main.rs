@@ -1,4 +1,5 @@
 //! Acceptance.
+#![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
 mod bad_input;
 mod due;

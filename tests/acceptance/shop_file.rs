@@ -10,10 +10,8 @@ use almanac_core::spindle::Spindle;
 use almanac_core::store::{Access, StepStamp, StepState, Store, StoreError, backup_file, check_file};
 use almanac_core::units::{Kilonewtons, Unit};
 use rusqlite::Connection;
-use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::process::Command;
 
 fn stamp() -> StepStamp {
     let at = parse_iso_date("2026-03-02").unwrap().and_hms_opt(8, 0, 0).unwrap();
@@ -215,53 +213,6 @@ fn many_readings(first_row: i64) -> Action {
 fn add_spindle(name: &str) -> Action {
     let interface = Interface::parse("HSK-A63").unwrap();
     Action::Spindle(Change::Add(Spindle::named(name, interface, Kilonewtons::new(18.0).unwrap())))
-}
-
-/// A writer is killed at some moment, again and again: what it reported done is there, what it had
-/// not finished is not, and its lock holds nobody up.
-#[test]
-fn a_killed_writer_loses_nothing_that_was_done() {
-    if let Some(path) = told_by_parent() {
-        let mut store = Store::open(&path, Access::ReadWrite).unwrap();
-        for round in store.load_shop().unwrap().readings.len() / 400.. {
-            store.perform(many_readings(round as i64 * 400 + 1), &stamp()).unwrap();
-            println!("\ndone {}", (round + 1) * 400);
-        }
-        return;
-    }
-    let folder = tempfile::tempdir().unwrap();
-    let path = shop_in(folder.path());
-    let mut store = Store::open(&path, Access::ReadWrite).unwrap();
-    store.perform(add_spindle("S-0117"), &stamp()).unwrap();
-    drop(store);
-    for round in 0..8_u64 {
-        let mut child = child_of_this_test("shop_file::a_killed_writer_loses_nothing_that_was_done", &path)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let mut reported = |wanted: usize| {
-            let mut done =
-                lines.by_ref().map_while(Result::ok).filter_map(|line| line.strip_prefix("done ")?.parse().ok());
-            done.nth(wanted).unwrap_or(0_usize)
-        };
-        let before = reported(1);
-        std::thread::sleep(Duration::from_millis(7 * round));
-        child.kill().unwrap();
-        child.wait().unwrap();
-        assert!(before > 0, "the writer did not come to write");
-
-        let reader = Store::open(&path, Access::ReadOnly).unwrap();
-        let n_readings = reader.load_shop().unwrap().readings.len();
-        assert!(n_readings >= before && n_readings % 400 == 0, "{n_readings} after {before} were reported");
-        drop(reader);
-        let mut store = Store::open(&path, Access::ReadWrite).unwrap();
-        assert_eq!(store.check().unwrap(), Vec::<String>::new());
-        store.undo(&stamp()).unwrap();
-        assert_eq!(store.load_shop().unwrap().readings.len(), n_readings - 400);
-        drop(store);
-        assert_eq!(names_in(folder.path()), ["shop.almanac"]);
-    }
 }
 
 /// A writer that died in the middle of writing leaves its journal: reading and writing roll it back.
