@@ -2,8 +2,10 @@
 #![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
 mod bad_input;
+mod cli;
 mod due;
 mod due_page;
+mod house_rules;
 mod import_export;
 mod killed;
 mod migrations;

@@ -1,0 +1,275 @@
+//! The headless commands as a script sees them: output, exit status, one sentence where it fails.
+
+use almanac_tests::plain_csv;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// The demo as it stands in the project.
+fn sample() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop")
+}
+
+fn program(args: &[&Path]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_almanac_under_test"))
+        .args(args)
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .env_remove("WAYLAND_SOCKET")
+        .output()
+        .unwrap()
+}
+
+fn run(args: &[&str]) -> Output {
+    let paths: Vec<&Path> = args.iter().map(Path::new).collect();
+    program(&paths)
+}
+
+fn stdout(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+#[track_caller]
+fn done(output: &Output) -> String {
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(output));
+    stdout(output)
+}
+
+/// Exit status 1, nothing on stdout, one line on stderr with these words, no panic.
+#[track_caller]
+fn fails(output: &Output, words: &[&str]) {
+    let said = stderr(output);
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert_eq!(stdout(output), "");
+    assert!(!said.contains("panicked"), "{said}");
+    for word in words {
+        assert!(said.contains(word), "'{word}' is missing in: {said}");
+    }
+}
+
+/// Cells of a CSV text, by a reader that is not the product's.
+#[track_caller]
+fn cells(text: &str) -> Vec<Vec<String>> {
+    plain_csv::read(text).unwrap()
+}
+
+fn text(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+#[test]
+fn the_due_list_of_the_demo_in_three_formats() {
+    let folder = sample();
+    let table = done(&run(&["due", text(&folder)]));
+    assert!(table.starts_with("One spindle must not run"), "{table}");
+    let csv = cells(&done(&run(&["due", text(&folder), "--format", "csv"])));
+    let json: serde_json::Value =
+        serde_json::from_str(&done(&run(&["due", text(&folder), "--format", "json"]))).unwrap();
+    let spindles = json["spindles"].as_array().unwrap();
+    assert_eq!(spindles.len(), 31);
+    assert_eq!(csv.len(), 32, "a head and a row a spindle");
+    assert_eq!(json["as_of"], "2026-03-02");
+    assert_eq!(json["horizon_days"], 1825);
+    for key in [
+        "spindle",
+        "machine",
+        "hall",
+        "interface",
+        "run_hours",
+        "clamp_cycles",
+        "hours_per_day",
+        "cycles_per_day",
+        "force_now_kn",
+        "force_now_pct",
+        "service_limit_kn",
+        "stop_limit_kn",
+        "reserve_pct",
+        "cross_service_limit",
+        "cross_stop_limit",
+        "cross_setting_dimension",
+        "due_calendar",
+        "due_run_hours",
+        "due_clamp_cycles",
+        "service_by",
+        "governing_limit",
+        "reason",
+        "recoverable_loss_pct",
+        "lasting_loss_pct",
+        "major_service_by",
+        "state",
+        "mark",
+        "warnings",
+    ] {
+        assert!(spindles.iter().all(|spindle| spindle.get(key).is_some()), "{key} is missing");
+    }
+    let by: Vec<Option<&str>> = spindles.iter().map(|spindle| spindle["service_by"].as_str()).collect();
+    let mut sorted = by.clone();
+    sorted.sort_by_key(|day| (day.is_none(), *day));
+    assert_eq!(by, sorted, "soonest first, none last");
+    assert!(json["worth_reading"].is_array());
+}
+
+#[test]
+fn a_past_day_uses_nothing_later() {
+    let folder = sample();
+    let then = done(&run(&["due", text(&folder), "--as-of", "2024-06-03", "--format", "json"]));
+    let json: serde_json::Value = serde_json::from_str(&then).unwrap();
+    assert_eq!(json["as_of"], "2024-06-03");
+
+    // the same folder without any row dated later than that day says the same
+    let shorter = tempfile::tempdir().unwrap();
+    for entry in std::fs::read_dir(&folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        if path.extension().is_none_or(|ext| ext != "csv") {
+            continue;
+        }
+        let whole = std::fs::read_to_string(&path).unwrap();
+        let date_columns = match name.as_str() {
+            "readings.csv" | "services.csv" | "meters.csv" => vec!["date", "recorded_on"],
+            _ => vec![],
+        };
+        let rows: Vec<Vec<String>> = csv::ReaderBuilder::new()
+            .has_headers(false)
+            .from_reader(whole.as_bytes())
+            .records()
+            .map(|record| record.unwrap().iter().map(str::to_owned).collect())
+            .collect();
+        let head = rows[0].clone();
+        let at: Vec<usize> =
+            date_columns.iter().filter_map(|column| head.iter().position(|name| name == column)).collect();
+        let kept = rows
+            .into_iter()
+            .enumerate()
+            .filter(|(row, cells)| *row == 0 || at.iter().all(|i| cells[*i].get(..10).unwrap_or("") <= "2024-06-03"))
+            .map(|(_, cells)| {
+                cells.iter().map(|c| format!("\"{}\"", c.replace('"', "\"\""))).collect::<Vec<_>>().join(",")
+            })
+            .collect::<Vec<_>>()
+            .join("\r\n");
+        std::fs::write(shorter.path().join(name), kept + "\r\n").unwrap();
+    }
+    let from_shorter = done(&run(&["due", text(shorter.path()), "--as-of", "2024-06-03", "--format", "json"]));
+    assert_eq!(then, from_shorter);
+}
+
+#[test]
+fn the_list_goes_to_a_file_whole_and_reads_back() {
+    let scratch = tempfile::tempdir().unwrap();
+    let list = scratch.path().join("list.csv");
+    std::fs::write(&list, "what stood here before").unwrap();
+    done(&run(&["orders", text(&sample()), "--out", text(&list)]));
+    let written = std::fs::read_to_string(&list).unwrap();
+    assert!(written.contains("\r\n"), "CRLF");
+    let rows = cells(&written);
+    assert_eq!(
+        rows[0].join(","),
+        "order,state,hall,machine,position,spindle,interface,service,governing_limit,reason,service_by,start,end,\
+         duration_h,technician,kit,kit_ready_on,force_now_kn,force_now_pct,service_limit_kn,run_hours,clamp_cycles,\
+         stop_cost,notes"
+    );
+    let all = cells(&done(&run(&["orders", text(&sample()), "--all"])));
+    assert!(all.len() > rows.len() + 100, "closed orders too");
+    let json: serde_json::Value =
+        serde_json::from_str(&done(&run(&["orders", text(&sample()), "--format", "json"]))).unwrap();
+    assert_eq!(json.as_array().unwrap().len(), rows.len() - 1);
+    assert_eq!(std::fs::read_dir(scratch.path()).unwrap().count(), 1, "nothing is left beside the list");
+}
+
+#[test]
+fn import_export_check_and_backup() {
+    let scratch = tempfile::tempdir().unwrap();
+    let shop = scratch.path().join("works.almanac");
+    let said = done(&run(&["import", text(&shop), text(&sample()), "--dry-run"]));
+    assert!(said.contains("nothing was written") && !shop.exists(), "{said}");
+    let said = done(&run(&["import", text(&shop), text(&sample())]));
+    assert!(said.contains("169") && said.contains("likely 16.9"), "{said}");
+    let again = done(&run(&["import", text(&shop), text(&sample())]));
+    assert!(again.contains("0 new") && again.contains("nothing to add"), "{again}");
+    assert_eq!(done(&run(&["check", text(&shop)])), "no fault found\n");
+
+    let out = scratch.path().join("folder");
+    done(&run(&["export", text(&shop), text(&out)]));
+    let back = scratch.path().join("back.almanac");
+    done(&run(&["import", text(&back), text(&out)]));
+    let out_again = scratch.path().join("again");
+    done(&run(&["export", text(&back), text(&out_again)]));
+    for entry in std::fs::read_dir(&out).unwrap() {
+        let name = entry.unwrap().file_name();
+        let (first, second) = (std::fs::read(out.join(&name)).unwrap(), std::fs::read(out_again.join(&name)).unwrap());
+        assert_eq!(first, second, "{name:?}");
+    }
+
+    let copy = scratch.path().join("copy.almanac");
+    done(&run(&["backup", text(&shop), text(&copy)]));
+    assert_eq!(done(&run(&["check", text(&copy)])), "no fault found\n");
+    fails(&run(&["backup", text(&shop), text(&copy)]), &["already", "copy.almanac"]);
+}
+
+#[test]
+fn refused_rows_stop_an_import_unless_the_good_ones_are_accepted() {
+    let scratch = tempfile::tempdir().unwrap();
+    let shop = scratch.path().join("works.almanac");
+    let spindles = scratch.path().join("spindles.csv");
+    std::fs::write(&spindles, "spindle,interface,nominal_force_kn\nS-1,HSK-A63,18\nS-2,HSK-A63,minus two\n").unwrap();
+    let refused = run(&["import", text(&shop), text(&spindles), "--format", "csv"]);
+    assert_eq!(refused.status.code(), Some(1));
+    let rows = cells(&stdout(&refused));
+    assert_eq!(rows[0][..6], ["file", "row", "column", "value", "why", "mend"].map(str::to_owned));
+    assert_eq!(rows[1][1..4], ["3", "nominal_force_kn", "minus two"].map(str::to_owned));
+    assert!(!rows[1][5].is_empty(), "a mend");
+    assert!(!shop.exists(), "nothing is made for a refused import");
+    done(&run(&["import", text(&shop), text(&spindles), "--accept-good-rows"]));
+    assert_eq!(done(&run(&["check", text(&shop)])), "no fault found\n");
+}
+
+#[test]
+fn what_cannot_be_done_is_one_sentence() {
+    let scratch = tempfile::tempdir().unwrap();
+    let missing = scratch.path().join("missing.almanac");
+    fails(&run(&["due", text(&missing)]), &["missing.almanac"]);
+    let empty = scratch.path().join("empty");
+    std::fs::create_dir(&empty).unwrap();
+    fails(&run(&["due", text(&empty)]), &["spindles.csv"]);
+    let junk = scratch.path().join("junk.almanac");
+    std::fs::write(&junk, [0xFF_u8, 0, 1, 2].repeat(4096)).unwrap();
+    fails(&run(&["due", text(&junk)]), &["junk.almanac"]);
+    fails(&run(&["check", text(&junk)]), &["junk.almanac"]);
+    assert_eq!(std::fs::read(&junk).unwrap(), [0xFF_u8, 0, 1, 2].repeat(4096), "untouched");
+    fails(&run(&["import", text(&empty), text(&sample())]), &["shop file"]);
+    let nowhere = scratch.path().join("no/such/folder/list.csv");
+    fails(&run(&["orders", text(&sample()), "--out", text(&nowhere)]), &["list.csv"]);
+}
+
+#[test]
+fn wrong_usage_is_exit_2() {
+    for args in [&["due"][..], &["due", "x", "--as-of", "2026-02-31"], &["orders", "x", "--format", "pdf"], &["import"]]
+    {
+        let output = run(args);
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(!output.stderr.is_empty());
+    }
+}
+
+#[test]
+fn help_names_every_command() {
+    let help = done(&run(&["--help"]));
+    for word in ["due", "orders", "import", "export", "backup", "check", "Examples", "Exit status"] {
+        assert!(help.contains(word), "{word}");
+    }
+}
+
+#[test]
+fn without_a_display_the_due_list_is_printed() {
+    let output = run(&[text(&sample())]);
+    let table = done(&output);
+    assert!(table.contains("S-0117"), "{table}");
+    let said = stderr(&output);
+    assert!(said.contains("no display"), "{said}");
+    let alone = run(&[]);
+    assert_eq!(alone.status.code(), Some(0));
+    assert!(stderr(&alone).contains("no display"));
+}
