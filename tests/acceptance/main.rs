@@ -11,6 +11,7 @@ mod killed;
 mod migrations;
 mod sample_shop;
 mod shop_file;
+mod spindle_page;
 mod undo;
 mod window;
 mod window_import;

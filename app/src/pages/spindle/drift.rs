@@ -13,7 +13,7 @@ use almanac_core::ids::ReadingId;
 use almanac_core::reading::Phase;
 use almanac_core::units::{Kilonewtons, Percent};
 use almanac_core::words;
-use eframe::egui::{self, Id, Rect, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
+use eframe::egui::{self, EventFilter, Id, Rect, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
 
 /// What the section did in this pass.
 #[derive(Debug, Clone, Copy, Default)]
@@ -179,8 +179,9 @@ pub(super) fn chart_ui(ui: &mut egui::Ui, place: Rect, scene: &Scene<'_>, view: 
         outcome.hovered = drift_paint::nearest(&frame, scene, at, 16.0);
     }
     outcome.is_clicked = response.clicked();
-    if response.clicked() {
-        response.request_focus();
+    if response.has_focus() {
+        let arrows = EventFilter { horizontal_arrows: true, vertical_arrows: true, ..EventFilter::default() };
+        ui.ctx().memory_mut(|memory| memory.set_focus_lock_filter(response.id, arrows));
     }
     outcome.is_reset = response.double_clicked();
     if response.dragged() && response.drag_delta().x.abs() > 0.0 {

@@ -117,7 +117,8 @@ fn wear_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
         None => words::UNKNOWN.to_owned(),
     };
     let aside = if forecast.major_service_by.is_some() { "50 %" } else { "" };
-    facts.push(fact("major service by", major, aside));
+    let is_now = forecast.major_service_by.is_some_and(|day| day <= view.as_of());
+    facts.push(fact("major service by", major, aside).bad(is_now));
     opened(facts)
 }
 

@@ -36,7 +36,8 @@ pub struct SpindlePage {
     /// Span in view; `None`: as the chart opens.
     span: Option<(f64, f64)>,
     cursor: Option<RecordKey>,
-    hovered: Option<RecordKey>,
+    /// Under the pointer in the chart, and in the table.
+    hovered: [Option<RecordKey>; 2],
     panel: Panel,
     shows_replaced: bool,
     /// The table is to bring the cursor into view.
@@ -120,7 +121,7 @@ impl SpindlePage {
         self.shown = Some(spindle);
         self.span = None;
         self.cursor = None;
-        self.hovered = None;
+        self.hovered = [None; 2];
         self.follows = true;
         self.scrolled = table::Scrolled::default();
     }
@@ -132,8 +133,8 @@ impl SpindlePage {
             let newest = figures.records.iter().find(|record| record.standing == record::Standing::Counts);
             self.cursor = newest.or_else(|| figures.records.first()).map(|record| record.key);
         }
-        if !self.hovered.is_some_and(is_there) {
-            self.hovered = None;
+        for hovered in &mut self.hovered {
+            *hovered = hovered.filter(|key| is_there(*key));
         }
     }
 
@@ -187,6 +188,12 @@ impl SpindlePage {
         }
     }
 
+    /// The record under the pointer, else under the cursor.
+    fn pointed(&self) -> Option<RecordKey> {
+        let [chart, table] = self.hovered;
+        chart.or(table).or(self.cursor)
+    }
+
     fn correction(&self, figures: &Figures) -> Option<Form> {
         let record = figures.record(self.cursor?)?;
         if record.standing != record::Standing::Counts {
@@ -210,7 +217,7 @@ impl SpindlePage {
     /// Puts the cursor on a record; table and chart bring it into view.
     fn choose(&mut self, key: RecordKey, figures: &Figures) {
         self.cursor = Some(key);
-        self.hovered = None;
+        self.hovered = [None; 2];
         self.follows = true;
         let span = self.span.unwrap_or(figures.drift.opening);
         if let Some(x) = figures.place_of(key)
@@ -310,7 +317,7 @@ impl SpindlePage {
         };
         let (frame, outcome) = drift::chart_ui(ui, chart, &scene, view);
         let hovered = outcome.hovered.and_then(|id| figures.records.iter().find(|record| record.holds(id)));
-        if let Some(key) = self.hovered.or(self.cursor)
+        if let Some(key) = self.pointed()
             && let Some(x) = figures.place_of(key)
         {
             let mark = figures.point_of(key).map(|point| frame.mark(point));
@@ -327,13 +334,13 @@ impl SpindlePage {
         {
             self.choose(record.key, figures);
         }
-        self.hovered = hovered.map(|record| record.key);
+        self.hovered[0] = hovered.map(|record| record.key);
         drift::legend_ui(ui, legend, view, self.shows_replaced);
     }
 
     /// The one line that tells all about the point under pointer or cursor.
     fn read_out_ui(&self, ui: &egui::Ui, base: egui::Pos2, width: f32, view: &View<'_>, figures: &Figures) {
-        let record = self.hovered.or(self.cursor).and_then(|key| figures.record(key));
+        let record = self.pointed().and_then(|key| figures.record(key));
         let line = match (record, view.forecast) {
             (Some(record), _) => read_out(view, &figures.clock, record),
             (None, Some(forecast)) => {
@@ -371,8 +378,8 @@ impl SpindlePage {
             self.choose(key, figures);
             self.rows_had_focus = true;
             ui.ctx().request_repaint();
-        } else if self.hovered != outcome.hovered && outcome.hovered.is_some() {
-            self.hovered = outcome.hovered;
+        } else if self.hovered[1] != outcome.hovered {
+            self.hovered[1] = outcome.hovered;
             ui.ctx().request_repaint();
         }
     }

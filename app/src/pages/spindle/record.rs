@@ -233,7 +233,8 @@ fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Reading) {
     let c = view.colours;
     let force = Kilonewtons::new(reading.mean_base()).unwrap_or_default();
     let strokes: Vec<f64> = reading.strokes.iter().map(|stroke| stroke.base).collect();
-    let spread = uncertainty_of_mean(&strokes).and_then(Kilonewtons::new);
+    // equal strokes only say that the gauge shows no more digits, not that the force is exact
+    let spread = uncertainty_of_mean(&strokes).filter(|sd| *sd > 0.0).and_then(Kilonewtons::new);
     let figure = match spread {
         Some(sd) => format!("{} {} ± {}", view.mean_force(force), view.force_unit(), view.force_spread(sd)),
         None => format!("{} {}", view.mean_force(force), view.force_unit()),

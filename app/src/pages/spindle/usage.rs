@@ -89,7 +89,8 @@ fn chart_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, all: &[Segment], unit: 
         date_marks(x_span.0, x_span.1, place.width() - 38.0).into_iter().map(|mark| (mark.at, mark.label)).collect();
     let small = Small::paint(painter, place, (x_span, &x_marks), (y_span, &y_marks), c);
     for segment in all {
-        let (from, to) = (small.x.px(day_number(segment.from)), small.x.px(day_number(segment.to)));
+        // whole pixels, or neighbouring bars leave a seam
+        let (from, to) = (small.x.px(day_number(segment.from)).round(), small.x.px(day_number(segment.to)).round());
         let top = small.y.px(segment.per_day.max(0.0));
         let bar = Rect::from_min_max(pos2(from, top), pos2(to, small.plot.bottom()));
         painter.rect_filled(bar, 0.0, c.faint);

@@ -1,0 +1,347 @@
+//! The spindle page through its accessible names: axes, cursor and read-out, panels, keys, entry,
+//! superseded records, spindles without readings or machine.
+
+use almanac_core::due::{DueList, due_list};
+use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
+use almanac_core::ids::SpindleId;
+use almanac_core::import::{Source, import};
+use almanac_core::shop::Shop;
+use chrono::NaiveDate;
+use drawbar_almanac::pages::spindle::SpindlePage;
+use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
+use drawbar_almanac::theme;
+use eframe::egui::accesskit::Toggled;
+use eframe::egui::{self, Key, Modifiers, Role, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+
+/// An invented shop: S-1 in R-1 with two stretches, S-2 new in R-2, S-3 on the shelf, S-4 in R-4
+/// with one reading.
+const SHOP: [(&str, &str); 8] = [
+    ("shop.csv", "key,value\nname,Test works\nas_of,2026-03-02\n"),
+    ("machines.csv", "machine,hall\nR-1,Router hall\nR-2,Router hall\nR-4,Router hall\n"),
+    (
+        "spindles.csv",
+        "spindle,interface,nominal_force_kn,service_every_months,limit_source\n\
+         S-1,HSK-A63,18,12,the builder's manual\nS-2,HSK-A63,18,,\nS-3,HSK-A63,18,,\nS-4,HSK-A63,18,,\n",
+    ),
+    (
+        "mountings.csv",
+        "spindle,machine,position,mounted_on,removed_on\nS-1,R-1,1,2024-01-01,\nS-2,R-2,1,2026-01-05,\n\
+         S-3,R-2,1,2024-01-01,2026-01-05\nS-4,R-4,1,2025-01-01,\n",
+    ),
+    (
+        "meters.csv",
+        "machine,position,date,run_hours,clamp_cycles\nR-1,1,2024-01-01,0,0\nR-1,1,2025-01-01,2000,30000\n\
+         R-1,1,2026-03-02,4300,64000\nR-2,1,2024-01-01,100,\nR-2,1,2026-03-02,2500,\nR-4,1,2025-01-01,0,0\n\
+         R-4,1,2026-03-02,900,9000\n",
+    ),
+    ("gauges.csv", "gauge,quantity,calibration_due\nG-02,clamp_force,2026-04-30\nD-01,setting_dimension,\n"),
+    (
+        "readings.csv",
+        "spindle,date,phase,quantity,unit,stroke_1,stroke_2,stroke_3,gauge,technician,note,recorded_on,replaced_on,doubt\n\
+         S-1,2024-02-01,routine,clamp_force,kN,17.4,17.5,17.3,G-02,Thorne,,,,\n\
+         S-1,2024-07-01,routine,clamp_force,kN,16.2,16.3,16.4,G-02,Thorne,,,,\n\
+         S-1,2025-01-15,as_found,clamp_force,kN,14.8,14.9,14.7,G-02,Brook,,,,\n\
+         S-1,2025-01-15,as_found,setting_dimension,mm,10.53,,,D-01,Brook,,,,\n\
+         S-1,2025-01-15,as_left,clamp_force,kN,17.3,17.3,17.3,G-02,Brook,,,,\n\
+         S-1,2025-06-02,routine,clamp_force,kN,16.4,16.2,16.3,G-02,Brook,holds fine,,,\n\
+         S-1,2025-10-01,routine,clamp_force,kN,1.55,15.5,15.4,G-02,Brook,,,,a stroke looks misplaced\n\
+         S-1,2026-02-10,routine,clamp_force,kN,9.15,9.2,9.1,G-02,Aldous,,,2026-02-13,\n\
+         S-1,2026-02-10,routine,clamp_force,kN,14.9,15.0,14.8,G-02,Aldous,,2026-02-13,,\n\
+         S-3,2024-03-01,routine,clamp_force,kN,17.0,17.1,,G-02,Thorne,,,,\n\
+         S-4,2026-02-10,routine,clamp_force,kN,16.0,,,G-02,Thorne,,,,\n",
+    ),
+    ("services.csv", "spindle,date,kind,technician,stop_hours,findings\nS-1,2025-01-15,minor,Brook,1.4,gripper dry\n"),
+];
+
+struct Screen {
+    page: SpindlePage,
+    spindle: SpindleId,
+    whole: Shop,
+    known: Shop,
+    forecast: ShopForecast,
+    due: DueList,
+    as_of: NaiveDate,
+    closed: Option<&'static str>,
+    asked: Vec<Request>,
+}
+
+type Window = Harness<'static, Screen>;
+
+impl Screen {
+    fn ui(&mut self, ui: &mut egui::Ui) {
+        let Self { page, spindle, whole, known, forecast, due, as_of, closed, asked } = self;
+        let context = PageContext {
+            shop: known,
+            whole,
+            forecast: Some(forecast),
+            due: Some(due),
+            revision: 1,
+            figures_revision: 1,
+            is_current: true,
+            progress: None,
+            as_of: *as_of,
+            present: *as_of,
+            entry_closed: *closed,
+            journal: &[],
+        };
+        let mut requests = Requests::default();
+        page.ui(ui, *spindle, &context, &mut requests);
+        asked.extend(requests.take());
+    }
+}
+
+fn day(text: &str) -> NaiveDate {
+    almanac_core::moment::parse_iso_date(text).unwrap()
+}
+
+fn shop() -> Shop {
+    let sources: Vec<Source> =
+        SHOP.iter().map(|(name, text)| Source::from_bytes(name, text.as_bytes().to_vec())).collect();
+    let outcome = import(&sources, &Shop::default(), day("2026-03-02"), &NoProgress).unwrap();
+    assert_eq!(outcome.report.refused_count, 0, "{:?}", outcome.report.refused);
+    outcome.batch.apply_to(&Shop::default()).sorted()
+}
+
+fn open_at(spindle: &str, as_of: &str, closed: Option<&'static str>, size: [f32; 2]) -> Window {
+    let whole = shop();
+    let as_of = day(as_of);
+    let known = whole.known_on(as_of);
+    let forecast = forecast_shop(&known, as_of, &ForecastConfig::of(&known), &NoProgress).unwrap();
+    let due = due_list(&known, &forecast);
+    let spindle = whole.spindle_named(spindle).unwrap();
+    let page = SpindlePage::default();
+    let screen = Screen { page, spindle, whole, known, forecast, due, as_of, closed, asked: Vec::new() };
+    let mut window = Harness::builder()
+        .with_size(vec2(size[0], size[1]))
+        .with_context_setup(theme::install)
+        .build_ui_state(|ui, screen: &mut Screen| screen.ui(ui), screen);
+    window.run();
+    window
+}
+
+fn open(spindle: &str) -> Window {
+    open_at(spindle, "2026-03-02", None, [1296.0, 775.0])
+}
+
+fn press(window: &mut Window, key: Key) {
+    window.key_press(key);
+    window.run();
+}
+
+/// What the read-out says.
+fn read_out(window: &Window) -> String {
+    window.get_by_role(Role::Status).accesskit_node().label().unwrap_or_default()
+}
+
+/// What the chosen row of the table says.
+fn chosen_row(window: &Window) -> String {
+    let rows: Vec<String> = window
+        .query_all_by_role(Role::ListBoxOption)
+        .filter(|row| row.accesskit_node().toggled() == Some(Toggled::True))
+        .filter_map(|row| row.accesskit_node().label())
+        .collect();
+    assert_eq!(rows.len(), 1, "one row is chosen: {rows:?}");
+    rows.into_iter().next().unwrap_or_default()
+}
+
+/// What the drift chart says.
+fn chart(window: &Window) -> String {
+    let mut said = window.query_all_by_role(Role::Image).filter_map(|image| image.accesskit_node().label());
+    said.find(|sentence| sentence.starts_with("Clamp force of")).expect("the drift chart says something")
+}
+
+#[test]
+fn the_chart_says_what_it_shows() {
+    let window = open("S-1");
+    let sentence = chart(&window);
+    for part in
+        ["R-1 S-1 over date", "7 readings, 1 of them doubted, 1 service", "service limit 14.4 kN, stop limit 12.6 kN"]
+    {
+        assert!(sentence.contains(part), "{part} in {sentence}");
+    }
+}
+
+#[test]
+fn the_axis_changes_by_key_and_by_word() {
+    let mut window = open("S-1");
+    press(&mut window, Key::X);
+    assert!(chart(&window).contains("over run hours"), "{}", chart(&window));
+    window.get_by_role_and_label(Role::RadioButton, "clamp cycles").click();
+    window.run();
+    assert!(chart(&window).contains("over clamp cycles"));
+    press(&mut window, Key::X);
+    assert!(chart(&window).contains("over date"));
+}
+
+#[test]
+fn an_axis_without_a_meter_cannot_be_chosen() {
+    let mut window = open("S-2");
+    let word = window.get_by_role_and_label(Role::RadioButton, "clamp cycles");
+    assert!(word.accesskit_node().is_disabled());
+    press(&mut window, Key::X);
+    press(&mut window, Key::X);
+    assert!(chart(&window).contains("over date"), "the key leaves out what has no meter");
+}
+
+#[test]
+fn stepping_moves_row_and_read_out_together() {
+    let mut window = open("S-1");
+    assert!(read_out(&window).starts_with("Tue 10 Feb 2026 routine 14.90 kN ± 0.06 82.8 %"), "{}", read_out(&window));
+    let mut seen = Vec::new();
+    for _ in 0..9 {
+        assert_eq!(chosen_row(&window), read_out(&window));
+        seen.push(read_out(&window));
+        press(&mut window, Key::ArrowDown);
+    }
+    for part in [
+        "minor service gripper dry",
+        "as left 17.30 kN",
+        "setting 10.53 mm",
+        "doubted: a stroke looks misplaced",
+        "holds fine",
+    ] {
+        assert!(seen.iter().any(|line| line.contains(part)), "{part} in {seen:#?}");
+    }
+    press(&mut window, Key::ArrowDown);
+    press(&mut window, Key::Home);
+    assert_eq!(read_out(&window), seen[0]);
+    press(&mut window, Key::ArrowUp);
+    assert_eq!(read_out(&window), seen[0], "the newest is the end");
+}
+
+#[test]
+fn a_clicked_row_becomes_the_cursor_and_arrows_go_on_from_it() {
+    let mut window = open("S-1");
+    window.get_by_label_contains("Mon 2 Jun 2025").click();
+    window.run();
+    assert!(chosen_row(&window).starts_with("Mon 2 Jun 2025"), "{}", chosen_row(&window));
+    window.remove_cursor();
+    press(&mut window, Key::ArrowDown);
+    assert!(chosen_row(&window).starts_with("Wed 15 Jan 2025 as left"), "{}", chosen_row(&window));
+    assert_eq!(chosen_row(&window), read_out(&window));
+}
+
+#[test]
+fn a_superseded_reading_stays_and_says_so() {
+    let mut window = open("S-1");
+    let row = window.get_by_label_contains("superseded 13 Feb").accesskit_node().label().unwrap_or_default();
+    assert!(row.contains("9.15 kN"), "{row}");
+    press(&mut window, Key::ArrowDown);
+    assert!(read_out(&window).contains("superseded 13 Feb"));
+    press(&mut window, Key::C);
+    assert!(matches!(window.state().asked.last(), Some(Request::Notice(_))), "it is not corrected again");
+    press(&mut window, Key::L);
+    assert!(chart(&window).contains("7 readings"), "shown or not, it does not count");
+    // two days before, nobody knew of the correction
+    let before = open_at("S-1", "2026-02-12", None, [1296.0, 775.0]);
+    assert!(before.query_by_label_contains("superseded").is_none());
+    assert!(read_out(&before).contains("9.15 kN"));
+}
+
+#[test]
+fn keys_ask_for_the_forms_of_this_spindle() {
+    let mut window = open("S-1");
+    let spindle = window.state().spindle;
+    for key in [Key::N, Key::V, Key::M] {
+        press(&mut window, key);
+    }
+    let forms = [Form::Reading(spindle), Form::Service(spindle), Form::Meter(spindle)];
+    assert_eq!(window.state().asked, forms.map(Request::OpenForm));
+    press(&mut window, Key::C);
+    assert!(matches!(window.state().asked.last(), Some(Request::OpenForm(Form::CorrectReading(_)))));
+    for _ in 0..5 {
+        press(&mut window, Key::ArrowDown);
+    }
+    assert!(read_out(&window).contains("minor service"), "{}", read_out(&window));
+    window.get_by_role_and_label(Role::Button, "correct").click();
+    window.run();
+    assert!(matches!(window.state().asked.last(), Some(Request::OpenForm(Form::CorrectService(_)))));
+    press(&mut window, Key::Escape);
+    assert_eq!(window.state().asked.last(), Some(&Request::Back));
+}
+
+#[test]
+fn closed_entry_is_said_and_its_keys_rest() {
+    let why = "Entry is closed: you look at 1 February.";
+    let mut window = open_at("S-1", "2026-02-01", Some(why), [1296.0, 775.0]);
+    assert!(window.query_by_label(why).is_some());
+    for (key, name) in [(Key::N, "new reading"), (Key::V, "service"), (Key::M, "meter"), (Key::C, "correct")] {
+        assert!(window.get_by_role_and_label(Role::Button, name).accesskit_node().is_disabled(), "{name}");
+        press(&mut window, key);
+    }
+    assert_eq!(window.state().asked, []);
+    assert!(read_out(&window).starts_with("Wed 1 Oct 2025"), "later readings are not known yet");
+}
+
+#[test]
+fn neighbours_stand_in_due_order() {
+    let mut window = open("S-1");
+    let order: Vec<SpindleId> = window.state().due.rows.iter().map(|row| row.spindle).collect();
+    let here = order.iter().position(|id| *id == window.state().spindle).unwrap();
+    let next = order.get(here + 1).copied().unwrap();
+    press(&mut window, Key::PageDown);
+    assert_eq!(window.state().asked, [Request::Go(Page::Spindle(next))]);
+    window.get_by_label_contains("next spindle,").click();
+    window.run();
+    assert_eq!(window.state().asked.len(), 2);
+}
+
+#[test]
+fn panels_follow_ctrl_arrows_and_words() {
+    let mut window = open("S-1");
+    window.get_by_label_contains("between services laid over one another");
+    for name in ["Setting dimension over time", "Usage over time", "Strokes about their mean"] {
+        window.key_press_modifiers(Modifiers::COMMAND, Key::ArrowRight);
+        window.run();
+        assert!(window.query_by_label_contains(name).is_some(), "{name}");
+    }
+    assert!(read_out(&window).starts_with("Tue 10 Feb 2026"), "the cursor stays where it was");
+    window.get_by_role_and_label(Role::RadioButton, "usage").click();
+    window.run();
+    assert!(window.query_by_label_contains("Usage over time").is_some());
+}
+
+#[test]
+fn facts_name_the_step_and_source_of_every_limit() {
+    let window = open("S-1");
+    for fact in [
+        "service limit 80 % built in; built in: common practice, no source",
+        "calendar interval, over since 15 Jan 12 months this spindle; this spindle: the builder's manual",
+        "setting tolerance ± 0.10 mm built in; built in: common practice, no source",
+    ] {
+        assert!(window.query_by_label(fact).is_some(), "{fact}");
+    }
+}
+
+#[test]
+fn never_measured_shows_from_whom_the_fan_is_taken() {
+    let window = open("S-2");
+    let said = read_out(&window);
+    assert!(
+        said.starts_with("No reading yet; taken from ") && said.ends_with("1 HSK-A63 spindle of this shop"),
+        "{said}"
+    );
+    assert!(chart(&window).contains("no reading, no service"));
+    assert!(window.query_by_label("no reading").is_some(), "the state word");
+}
+
+#[test]
+fn a_spindle_on_the_shelf_and_one_with_one_reading_are_drawn() {
+    let window = open("S-3");
+    assert!(window.query_by_label_contains("not mounted; in R-2 until 5 January 2026").is_some());
+    assert!(chart(&window).contains("1 reading, no service"));
+    let window = open("S-4");
+    assert!(read_out(&window).starts_with("Tue 10 Feb 2026 routine 16.00 kN 88.9 %"), "{}", read_out(&window));
+    assert!(chart(&window).contains("1 reading, no service"));
+}
+
+#[test]
+fn a_narrow_window_scrolls_and_keeps_every_part() {
+    let mut window = open_at("S-1", "2026-03-02", None, [820.0, 700.0]);
+    assert!(read_out(&window).starts_with("Tue 10 Feb 2026"));
+    press(&mut window, Key::ArrowDown);
+    assert!(read_out(&window).contains("superseded"));
+    assert!(window.query_by_role_and_label(Role::Button, "new reading").is_some());
+}
