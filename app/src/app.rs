@@ -7,6 +7,7 @@ mod situation;
 
 pub(crate) use situation::{PROGRAM, with_progress};
 
+use crate::command::Command;
 use crate::document::{Document, Opened, Revisions};
 use crate::forms::FormPanel;
 use crate::notices::Notices;
@@ -25,7 +26,7 @@ use crate::widgets::path_line::PathLine;
 use crate::widgets::{head, keys_list, notice_line};
 use crate::worker::Worker;
 use chrono::{Local, NaiveDate, NaiveDateTime};
-use eframe::egui::{self, Key, Modifiers};
+use eframe::egui::{self, Key, Modifiers, Popup};
 use std::path::PathBuf;
 use std::thread::JoinHandle;
 
@@ -94,7 +95,8 @@ pub struct App {
     notices: Notices,
     refused: Option<String>,
     today: NaiveDate,
-    typed_last_frame: bool,
+    /// A field was typed in, or a menu was open: Esc belongs to those first.
+    held_escape: bool,
     title: String,
 }
 
@@ -134,7 +136,7 @@ impl App {
             notices,
             refused: None,
             today,
-            typed_last_frame: false,
+            held_escape: false,
             title: PROGRAM.to_owned(),
         };
         app.apply_preferences(ctx);
@@ -207,7 +209,7 @@ impl App {
 
     /// Esc, where nobody else took it: the notice, then the form, then the page.
     fn leave_with_escape(&mut self, ui: &egui::Ui) {
-        if self.typed_last_frame || !ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+        if self.held_escape || !ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             return;
         }
         if self.path_line.take().is_some() {
@@ -221,6 +223,8 @@ impl App {
             opening.stop();
         } else if self.forms.is_open() {
             self.requests.push(Request::CloseForm);
+        } else if self.worker.as_ref().is_some_and(Worker::is_slow) {
+            self.run(ui.ctx(), Command::StopUpdating);
         } else if self.import.is_busy() && self.view.page() == Page::Import {
             self.import.stop();
         } else if self.document.is_some() {
@@ -261,7 +265,7 @@ impl eframe::App for App {
         }
         self.asked_in_head(ui.ctx(), asked);
         self.leave_with_escape(ui);
-        self.typed_last_frame = ui.ctx().text_edit_focused();
+        self.held_escape = ui.ctx().text_edit_focused() || Popup::is_any_open(ui.ctx());
         self.drain_requests(ui.ctx());
         self.keep_due_view();
     }

@@ -39,6 +39,7 @@ pub struct Worker {
     shared: Arc<Shared>,
     requested: u64,
     answered: u64,
+    requested_at: Instant,
 }
 
 impl Worker {
@@ -55,12 +56,13 @@ impl Worker {
             .name("figures".to_owned())
             .spawn(move || thread.run(&inbox))
             .map_err(|error| format!("no thread could be started for the figures: {error}"))?;
-        Ok(Self { jobs: Some(jobs), results, shared, requested: 0, answered: 0 })
+        Ok(Self { jobs: Some(jobs), results, shared, requested: 0, answered: 0, requested_at: Instant::now() })
     }
 
     /// Asks for figures; what is being computed for an older revision is given up.
     pub fn request(&mut self, job: Job) {
         self.requested = job.revision;
+        self.requested_at = Instant::now();
         self.shared.wanted.store(job.revision, Ordering::Relaxed);
         self.shared.total.store(0, Ordering::Relaxed);
         if self.jobs.as_ref().is_none_or(|jobs| jobs.send(job).is_err()) {
@@ -93,6 +95,12 @@ impl Worker {
     #[must_use]
     pub const fn is_busy(&self) -> bool {
         self.answered < self.requested
+    }
+
+    /// Whether it takes so long that one may want to stop it.
+    #[must_use]
+    pub fn is_slow(&self) -> bool {
+        self.is_busy() && self.requested_at.elapsed() > Duration::from_millis(700)
     }
 
     /// How far it is; `None`: nothing is being computed.

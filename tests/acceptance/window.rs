@@ -157,3 +157,97 @@ fn scale_and_colours_are_kept_for_the_next_start() {
     assert!(kept.contains("\"colours\": \"dark\""), "{kept}");
     assert!(kept.contains("\"scale_percent\": 160"), "80 to 160 %: {kept}");
 }
+
+fn sample() -> std::path::PathBuf {
+    std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop")
+}
+
+#[test]
+fn a_reading_goes_into_the_file_and_undo_takes_it_out_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    let count = |window: &Window| window.harness.state().document().unwrap().snapshot().whole.readings.len();
+    let before = count(&window);
+    window.key(Key::ArrowDown);
+    window.key(Key::Enter);
+    assert!(matches!(window.harness.state().page(), Page::Spindle(_)));
+    window.key(Key::N);
+    window.must_say("Reading of S-0111");
+    for stroke in ["4750", "4760"] {
+        window.harness.event(eframe::egui::Event::Text(stroke.to_owned()));
+        window.settle();
+        window.key(Key::Enter);
+    }
+    window.ctrl(Key::Enter);
+    assert_eq!(count(&window), before + 1, "{:#?}", window.all_names());
+    window.ctrl(Key::Z);
+    assert_eq!(count(&window), before);
+    window.must_say("Taken back: ");
+    window.ctrl(Key::Y);
+    assert_eq!(count(&window), before + 1);
+    let file = folder.path().join("data/untitled-1.almanac");
+    window.close();
+    assert!(file.is_file(), "it was changed, so it stays");
+    let kept = Store::open(&file, Access::ReadWrite).unwrap().load_shop().unwrap();
+    assert_eq!(kept.readings.len(), before + 1);
+
+    let mut again = Window::open(folder.path(), None);
+    again.must_say("untitled-1 (without a name yet)");
+    again.key(Key::Num1);
+    assert_eq!(count(&again), before + 1);
+    again.must_say("not saved under a name yet: Ctrl S");
+}
+
+#[test]
+fn on_a_day_before_the_present_no_form_opens() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    window.keys(Modifiers::ALT, Key::PageUp);
+    window.must_say("entry is closed");
+    window.key(Key::Enter);
+    window.key(Key::N);
+    window.must_not_say("Reading of");
+    window.click("back to 2 March");
+    window.must_say("as of Mon 2 March 2026");
+}
+
+#[test]
+fn escape_closes_the_menu_and_nothing_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    window.ctrl(Key::Num6);
+    window.key(Key::F10);
+    window.must_say("Export shop folder …");
+    window.key(Key::Escape);
+    window.must_not_say("Export shop folder …");
+    assert_eq!(window.harness.state().page(), Page::Shop);
+}
+
+#[test]
+fn an_untouched_window_asks_for_no_frame() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    for _ in 0..3 {
+        window.harness.step();
+        let delay = window.harness.output().viewport_output.values().map(|viewport| viewport.repaint_delay).min();
+        assert!(delay.unwrap() > std::time::Duration::from_secs(3600), "{delay:?}");
+    }
+}
+
+#[test]
+fn a_dialog_is_a_second_way_to_a_path() {
+    let folder = tempfile::tempdir().unwrap();
+    let chosen = folder.path().join("chosen.csv");
+    let start = almanac_tests::harness::Start { dialog: Some(chosen.clone()), ..Default::default() };
+    let mut window = Window::open_with(folder.path(), Some(sample()), start);
+    window.ctrl(Key::E);
+    window.ctrl(Key::B);
+    window.must_say("Wrote the work-order list");
+    assert!(chosen.is_file());
+
+    let none = tempfile::tempdir().unwrap();
+    let mut window = Window::open(none.path(), Some(sample()));
+    window.ctrl(Key::E);
+    window.click("browse");
+    window.must_say("Nothing was chosen; where no dialog opens, type the path");
+}

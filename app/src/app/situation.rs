@@ -108,6 +108,9 @@ impl App {
         if let Some(reason) = document.read_only() {
             return (reason.to_owned(), false);
         }
+        if document.day() < document.snapshot().present {
+            return ("entry is closed".to_owned(), false);
+        }
         if !self.results.is_current(document.snapshot().revision)
             && self.worker.as_ref().is_none_or(|worker| !worker.is_busy())
             && let Some(at) = self.results.computed_at()

@@ -1,6 +1,6 @@
 //! The thread that keeps the shop file: it alone reads and writes it.
 
-use super::{Answer, Change, Naming, Revisions, Snapshot, Wish};
+use super::{Answer, Change, Letter, Naming, Revisions, Snapshot, Wish};
 use almanac_core::export::folder::write_folder;
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, Changes, JournalEntry, Store, StoreError};
@@ -33,12 +33,19 @@ impl Keeper {
     /// Works until the window closes the shop.
     pub(super) fn run(
         mut self,
-        inbox: &Receiver<Wish>,
+        inbox: &Receiver<Letter>,
         outbox: &Sender<Answer>,
         revisions: &Revisions,
         ctx: &egui::Context,
     ) {
-        while let Ok(wish) = inbox.recv() {
+        while let Ok(letter) = inbox.recv() {
+            let wish = match letter {
+                Letter::Wish(wish) => wish,
+                Letter::Retire(snapshot) => {
+                    drop(snapshot);
+                    continue;
+                }
+            };
             let answer = self.answer(wish, revisions).unwrap_or_else(|failed| failed);
             if outbox.send(answer).is_err() {
                 // The window left; what it wished before is still done.

@@ -75,6 +75,15 @@ pub(crate) enum Wish {
     ExportFolder(PathBuf),
 }
 
+/// What goes to the thread.
+#[derive(Debug)]
+pub(crate) enum Letter {
+    /// A wish, which gets an answer.
+    Wish(Wish),
+    /// A snapshot that is no longer shown: dropping a large one takes longer than a frame.
+    Retire(Box<Snapshot>),
+}
+
 /// What the thread answers; one answer to each wish.
 #[derive(Debug)]
 pub enum Answer {
@@ -119,7 +128,7 @@ pub struct Document {
     naming: Naming,
     read_only: Option<String>,
     snapshot: Snapshot,
-    wishes: Sender<Wish>,
+    letters: Sender<Letter>,
     answers: Receiver<Answer>,
     thread: JoinHandle<()>,
     outstanding: usize,
@@ -135,7 +144,7 @@ impl Document {
     /// # Errors
     /// A sentence where the system gives no thread.
     pub fn start(ctx: &egui::Context, opened: Opened, revisions: &Revisions) -> Result<Self, String> {
-        let (wishes, inbox) = channel();
+        let (letters, inbox) = channel();
         let (outbox, answers) = channel();
         let Opened { keeper, path, naming, read_only, saved_at, snapshot, .. } = opened;
         let (ctx, revisions) = (ctx.clone(), revisions.clone());
@@ -148,7 +157,7 @@ impl Document {
             naming,
             read_only,
             snapshot,
-            wishes,
+            letters,
             answers,
             thread,
             outstanding: 0,
@@ -246,7 +255,7 @@ impl Document {
 
     fn wish(&mut self, wish: Wish) {
         self.outstanding += 1;
-        if self.wishes.send(wish).is_err() {
+        if self.letters.send(Letter::Wish(wish)).is_err() {
             // The thread is gone; `answers` says so.
             self.outstanding -= 1;
         }
@@ -262,7 +271,9 @@ impl Document {
             self.outstanding = self.outstanding.saturating_sub(1);
             match answer {
                 Answer::Changed(snapshot, change) => {
-                    self.snapshot = (**snapshot).clone();
+                    let old = std::mem::replace(&mut self.snapshot, (**snapshot).clone());
+                    // Without the thread it is dropped here.
+                    let _dropped_here = self.letters.send(Letter::Retire(Box::new(old)));
                     if !matches!(change, Change::Looked | Change::Performed(false)) {
                         self.saved_at = Some(now);
                     }
@@ -290,8 +301,8 @@ impl Document {
     /// Ends it; what was wished is still done. Wait for the thread before leaving the program.
     #[must_use]
     pub fn close(self) -> JoinHandle<()> {
-        let Self { wishes, thread, .. } = self;
-        drop(wishes);
+        let Self { letters, thread, .. } = self;
+        drop(letters);
         thread
     }
 }
