@@ -1,7 +1,7 @@
 //! Rows of the records: meters, readings, services, closures, downtime windows, deliveries.
 
 use super::names::nearest;
-use super::register::{Landing, content_key};
+use super::register::{ContentKey, Landing, content_key};
 use super::registers::{check_unit, kind, not_before, quantity, unit};
 use super::row::{Fault, Field, Range, RowReader};
 use super::run::Importer;
@@ -36,7 +36,7 @@ fn needed_moment(field: Field<'_>) -> Result<Moment, Fault> {
 }
 
 /// Contents of the records that the shop has.
-fn known<T>(rows: &[T], content: impl Fn(&T) -> cells::Cells) -> HashSet<String> {
+fn known<T>(rows: &[T], content: impl Fn(&T) -> cells::Cells) -> HashSet<ContentKey> {
     rows.iter().map(|row| content_key(&content(row))).collect()
 }
 

@@ -3,6 +3,7 @@
 use crate::actions::Table;
 use crate::ids::Row;
 use std::collections::{BTreeMap, HashSet};
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 
 /// Where a row stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -120,8 +121,8 @@ impl<K: Ord + Clone, I: Copy, T: Clone + PartialEq> Register<K, I, T> {
 /// Records: a row is already there when one with the same content is.
 #[derive(Debug)]
 pub(super) struct Records<I, T> {
-    /// Contents as texts; only asked, never walked. `None` until the table is first needed.
-    seen: Option<HashSet<String>>,
+    /// Contents that are there; only asked, never walked. `None` until the table is first needed.
+    seen: Option<HashSet<ContentKey>>,
     pub(super) added: Vec<Row<I, T>>,
     /// Where the added rows stand, in the same order.
     pub(super) places: Vec<Place>,
@@ -141,7 +142,7 @@ impl<I, T> Records<I, T> {
         content: &[String],
         value: T,
         place: Place,
-        known: impl FnOnce() -> HashSet<String>,
+        known: impl FnOnce() -> HashSet<ContentKey>,
     ) -> Landing {
         if !self.seen.get_or_insert_with(known).insert(content_key(content)) {
             return Landing::Here;
@@ -153,12 +154,18 @@ impl<I, T> Records<I, T> {
     }
 }
 
-/// One text for all fields; with their lengths, so that no two contents share it.
-pub(super) fn content_key(content: &[String]) -> String {
-    use std::fmt::Write as _;
-    content.iter().fold(String::new(), |mut key, field| {
-        // writing into a text cannot fail
-        let _ = write!(key, "{}:{field}", field.len());
-        key
-    })
+/// Stands for the content of a record: two hashes of 64 bits, so that a file of millions of rows
+/// needs little memory, and two of four million contents share one once in 10^25 files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct ContentKey(u64, u64);
+
+pub(super) fn content_key(content: &[String]) -> ContentKey {
+    let hash = |salt: u8| {
+        let mut hasher = DefaultHasher::new();
+        salt.hash(&mut hasher);
+        // lengths go in with the texts, so that no field can run into the next
+        content.hash(&mut hasher);
+        hasher.finish()
+    };
+    ContentKey(hash(0), hash(1))
 }
