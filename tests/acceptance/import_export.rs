@@ -89,7 +89,7 @@ fn stored(shop: &Shop) -> Shop {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn any_shop_comes_back_from_its_folder(seed in any::<u64>()) {

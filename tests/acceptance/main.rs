@@ -7,6 +7,7 @@ mod due;
 mod due_page;
 mod house_rules;
 mod import_export;
+mod import_questions;
 mod killed;
 mod migrations;
 mod sample_shop;

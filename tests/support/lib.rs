@@ -9,3 +9,4 @@ pub mod killed;
 pub mod plain_csv;
 pub mod random_shop;
 pub mod sample_shop;
+pub mod small_shop;

@@ -1,5 +1,7 @@
 //! Shops made by chance, with texts as nasty as people and programs make them, for tests of files.
 
+#![expect(clippy::unwrap_used, reason = "only tests use it; a panic tells them")]
+
 use crate::fleet::Dice;
 use almanac_core::closure::Closure;
 use almanac_core::crew::{Technician, parse_shifts};
@@ -143,23 +145,23 @@ impl Maker {
     }
 
     fn settings(&mut self) -> ShopSettings {
-        let mut settings = ShopSettings::default();
-        settings.name = self.name();
-        settings.as_of = self.maybe(Self::date);
-        settings.accepted_risk = self.dice.between(0.001, 0.5);
-        settings.length_unit = self.pick(&[Unit::Millimetre, Unit::Inch]);
-        settings.force_unit = self.pick(&[Unit::Kilonewton, Unit::PoundForce]);
-        settings.currency = self.name();
-        settings.booking_horizon_days = 1 + self.below(1000) as u32;
-        settings.weekday_weights = std::array::from_fn(|day| if day == 0 { 1.0 } else { self.dice.unit() });
-        settings.day_begins = NaiveTime::from_hms_opt(self.below(24) as u32, self.below(60) as u32, 0).unwrap();
-        settings.order_pattern = format!("{}N", self.name());
-        settings.labour_per_hour = self.money();
-        settings.lockout = Minutes::new(self.number(0.0, 100.0)).unwrap();
-        settings.visit_cost = self.money();
-        settings.move_cost_per_week = self.money();
-        settings.left_cost = self.money();
-        settings
+        ShopSettings {
+            name: self.name(),
+            as_of: self.maybe(Self::date),
+            accepted_risk: self.dice.between(0.001, 0.5),
+            length_unit: self.pick(&[Unit::Millimetre, Unit::Inch]),
+            force_unit: self.pick(&[Unit::Kilonewton, Unit::PoundForce]),
+            currency: self.name(),
+            booking_horizon_days: 1 + self.below(1000) as u32,
+            weekday_weights: std::array::from_fn(|day| if day == 0 { 1.0 } else { self.dice.unit() }),
+            day_begins: NaiveTime::from_hms_opt(self.below(24) as u32, self.below(60) as u32, 0).unwrap(),
+            order_pattern: format!("{}N", self.name()),
+            labour_per_hour: self.money(),
+            lockout: Minutes::new(self.number(0.0, 100.0)).unwrap(),
+            visit_cost: self.money(),
+            move_cost_per_week: self.money(),
+            left_cost: self.money(),
+        }
     }
 
     fn machine(&mut self, halls: &[String]) -> Machine {

@@ -22,6 +22,7 @@ mod report;
 mod row;
 mod run;
 mod source;
+mod stock;
 mod text;
 
 pub use answers::{Answer, apply_answers};
