@@ -30,10 +30,14 @@ pub(super) fn paint(ui: &egui::Ui, painter: &Painter, columns: &Columns, line: &
 
     state(ui, painter, columns, line, y, colours);
     let cut = |x: f32, words: &str, font, ink, width: f32| text::left_cut(painter, pos2(x, y), words, font, ink, width);
-    cut(columns.position, &line.position, bold(), colours.ink, columns.spindle - columns.position - 4.0);
-    cut(columns.spindle, &line.name, body(), colours.ink, columns.interface - columns.spindle - 4.0);
-    let room = columns.force_figure - 38.0 - columns.interface;
-    cut(columns.interface, &line.interface, body(), colours.ink2, room);
+    cut(columns.position, &line.position, bold(), colours.ink, columns.position_end - columns.position);
+    let figures = columns.force_figure - 38.0;
+    if let Some(x) = columns.spindle {
+        cut(x, &line.name, body(), colours.ink, columns.interface.unwrap_or(figures) - 4.0 - x);
+    }
+    if let Some(x) = columns.interface {
+        cut(x, &line.interface, body(), colours.ink2, figures - x);
+    }
 
     text::right(painter, pos2(columns.force_figure, y), &line.force, body(), figure);
     // smaller, on the same base line as its figure

@@ -13,8 +13,12 @@ pub(super) struct Columns {
     pub(super) mark: f32,
     pub(super) state: f32,
     pub(super) position: f32,
-    pub(super) spindle: f32,
-    pub(super) interface: f32,
+    /// Right end of the position.
+    pub(super) position_end: f32,
+    /// `None`: no room; the foot names it.
+    pub(super) spindle: Option<f32>,
+    /// `None`: no room.
+    pub(super) interface: Option<f32>,
     /// Right edge of the unit.
     pub(super) force: f32,
     /// Right edge of the figure before its unit.
@@ -49,10 +53,8 @@ pub(super) struct Widths {
 
 /// Space between two columns of words.
 const GAP: f32 = 12.0;
-/// Under this width of the axis the words *because of* give way.
+/// Under this width of the axis a column of words gives way to it.
 const NARROW_AXIS: f32 = 200.0;
-/// The axis is never narrower.
-const NARROWEST_AXIS: f32 = 120.0;
 
 /// Measures the longest texts of each column, between the least and the most that it may take.
 pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mounted: bool) -> Widths {
@@ -90,38 +92,51 @@ pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mo
 }
 
 impl Columns {
-    /// The columns in a page of that width.
+    /// The columns in a page of that width. Where it is narrow, *because of*, the interface and the
+    /// spindle give way to the axis, in this order.
     pub(super) fn lay(page: Rect, widths: &Widths) -> Self {
+        let given_up = |columns: &Self| columns.axis.span() < NARROW_AXIS;
+        let tries = [(true, true, true), (false, true, true), (false, false, true), (false, false, false)];
+        let mut columns = Self::with(page, widths, tries[0]);
+        for shown in tries.into_iter().skip(1) {
+            if given_up(&columns) {
+                columns = Self::with(page, widths, shown);
+            }
+        }
+        columns
+    }
+
+    fn with(page: Rect, widths: &Widths, (has_because, has_interface, has_spindle): (bool, bool, bool)) -> Self {
         let left = page.left() + MARGIN;
         let right = page.right() - MARGIN;
+        let taken = |width: f32, is_shown: bool| if is_shown { width } else { 0.0 };
         let state = left + 16.0;
         let position = state + widths.state;
         let spindle = position + widths.position;
-        let interface = spindle + widths.spindle;
-        let force = interface + widths.interface + widths.force + 4.0 + widths.unit;
+        let interface = spindle + taken(widths.spindle, has_spindle);
+        let force = interface + taken(widths.interface, has_interface) + widths.force + 4.0 + widths.unit;
         let percent = force + 32.0;
         let reserve = percent + 40.0;
         let service_by = reserve + 16.0;
         let days = service_by + 88.0;
-        let axis_left = days + 14.0;
         let placed = right - widths.placed;
-        let because = placed - widths.because;
-        let wide = because - 14.0 - axis_left >= NARROW_AXIS;
-        let axis_right = if wide { because } else { placed } - 14.0;
+        let because = placed - taken(widths.because, has_because);
+        let axis = Rangef::new(days + 14.0, because - 14.0);
         Self {
             mark: left + 5.0,
             state,
             position,
-            spindle,
-            interface,
+            position_end: spindle - 4.0,
+            spindle: has_spindle.then_some(spindle),
+            interface: has_interface.then_some(interface),
             force,
             force_figure: force - widths.unit - 3.0,
             percent,
             reserve,
             service_by,
             days,
-            axis: Rangef::new(axis_left, axis_right.max(axis_left + NARROWEST_AXIS)),
-            because: wide.then_some(because),
+            axis: Rangef::new(axis.min, axis.max.max(axis.min + 1.0)),
+            because: has_because.then_some(because),
             placed,
             right,
         }
@@ -132,9 +147,9 @@ impl Columns {
         let span = |from: f32, to: f32| Rangef::new(from, to);
         Some(match column {
             SortBy::State => (span(self.state, self.position - 4.0), false),
-            SortBy::Position => (span(self.position, self.spindle - 4.0), false),
-            SortBy::Spindle => (span(self.spindle, self.interface - 4.0), false),
-            SortBy::Interface => (span(self.interface, self.force - 52.0), false),
+            SortBy::Position => (span(self.position, self.position_end), false),
+            SortBy::Spindle => (span(self.spindle?, self.interface.unwrap_or(self.force - 52.0) - 4.0), false),
+            SortBy::Interface => (span(self.interface?, self.force - 52.0), false),
             SortBy::Force => (span(self.force - 50.0, self.force), true),
             SortBy::Percent => (span(self.percent - 24.0, self.percent - 6.0), true),
             SortBy::Reserve => (span(self.reserve - 40.0, self.reserve), true),
@@ -176,5 +191,8 @@ mod tests {
         assert_eq!(columns.because, None);
         assert!(columns.axis.span() >= 200.0);
         assert!(columns.head(SortBy::Because).is_none());
+        let narrower = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(720.0, 600.0)), &USUAL);
+        assert_eq!((narrower.interface, narrower.spindle), (None, None));
+        assert!(narrower.axis.max < narrower.placed && narrower.axis.span() > 100.0);
     }
 }
