@@ -144,7 +144,8 @@ macro_rules! id_columns {
 }
 id_columns!(MachineId, SpindleId);
 
-/// Values that are stored as the text that the files use: how it is written, how it is read.
+/// Values that are stored as the text that the files use: how it is written, how it is read. Words
+/// are stored in one spelling only, so they are compared as they are.
 macro_rules! text_columns {
     ($($name:ty: $write:expr, $read:expr;)*) => {$(
         impl Column for $name {
@@ -164,11 +165,11 @@ text_columns! {
     NaiveTime: |time| time_text(*time), |text| NaiveTime::parse_from_str(text, "%H:%M:%S").ok();
     Moment: |moment| moment.to_string(), Self::parse;
     Interface: |interface| interface.as_str().to_owned(), Self::parse;
-    Quantity: |quantity| quantity.key().to_owned(), Self::from_key;
-    Unit: |unit| unit.symbol().to_owned(), Self::from_symbol;
-    Phase: |phase| phase.key().to_owned(), Self::from_key;
-    Kind: |kind| kind.key().to_owned(), Self::from_key;
-    OrderState: |state| state.key().to_owned(), Self::from_key;
+    Quantity: |quantity| quantity.key().to_owned(), |text| Self::ALL.into_iter().find(|known| known.key() == text);
+    Unit: |unit| unit.symbol().to_owned(), |text| Self::ALL.into_iter().find(|known| known.symbol() == text);
+    Phase: |phase| phase.key().to_owned(), |text| Self::ALL.into_iter().find(|known| known.key() == text);
+    Kind: |kind| kind.key().to_owned(), |text| Self::ALL.into_iter().find(|known| known.key() == text);
+    OrderState: |state| state.key().to_owned(), |text| Self::ALL.into_iter().find(|known| known.key() == text);
     Vec<Kind>: |kinds| joined(kinds.iter().map(|kind| kind.key())), |text| items(text).map(Kind::from_key).collect();
     Vec<Shift>: |shifts| joined(shifts), parse_shifts;
     Vec<DayRange>: |ranges| joined(ranges), |text| items(text).map(DayRange::parse).collect();

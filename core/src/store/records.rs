@@ -132,13 +132,14 @@ impl Stored for Reading {
 
     fn read(fields: &mut Fields<'_>) -> Result<Self, StoreError> {
         let (spindle, at, phase, unit) = (fields.take()?, fields.take()?, fields.take()?, fields.take()?);
-        let mut strokes = Vec::with_capacity(1);
-        for _ in 0..MAX_STROKES {
+        let mut places: [Option<Stroke>; MAX_STROKES] = Default::default();
+        for place in &mut places {
             let (typed, base): (Option<String>, Option<f64>) = (fields.take()?, fields.take()?);
-            if let (Some(typed), Some(base)) = (typed, base) {
-                strokes.push(Stroke { typed, base });
-            }
+            *place = typed.zip(base).map(|(typed, base)| Stroke { typed, base });
         }
+        // exactly as long as needed: there are many readings
+        let mut strokes = Vec::with_capacity(places.iter().flatten().count());
+        strokes.extend(places.into_iter().flatten());
         Ok(Self {
             spindle,
             at,
