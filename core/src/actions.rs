@@ -99,7 +99,7 @@ pub enum Action {
     Import(Box<ImportBatch>),
     /// Several changes in their order as one step: all or none. The text says what was done, for
     /// the journal and for undo, such as `Close order 26-014`.
-    Together(String, Vec<Action>),
+    Together(String, Vec<Self>),
 }
 
 /// Does an action: one transaction, one step of the journal.

@@ -5,6 +5,7 @@ mod bad_input;
 mod cli;
 mod due;
 mod due_page;
+mod forms;
 mod house_rules;
 mod import_export;
 mod import_questions;

@@ -23,6 +23,7 @@ const NONE: &str = "nothing";
 pub struct ExchangeForm {
     outgoing: SpindleId,
     draft: Draft,
+    focus_first: bool,
 }
 
 /// Where the outgoing spindle sits, and what comes in, on which day.
@@ -37,12 +38,15 @@ impl ExchangeForm {
     /// An empty form for the position of a spindle.
     #[must_use]
     pub fn new(outgoing: SpindleId, context: &PageContext<'_>) -> Self {
-        Self { outgoing, draft: Draft::default().with("date", context.present.to_string()) }
+        Self { outgoing, draft: Draft::default().with("date", context.present.to_string()), focus_first: true }
     }
 
     fn read(&self, shop: &Shop, today: NaiveDate) -> Result<Exchange, FieldErrors> {
         let mut reader = Reader::new(&self.draft, today);
-        let name = reader.required_text("comes in");
+        let name = reader.optional_text("comes in");
+        if name.is_none() {
+            reader.missing("the spindle that comes in, or nothing");
+        }
         let on = reader.required_day("date", Lean::Back);
         if let Some(on) = on.filter(|on| *on > today) {
             reader.wrong("date", format!("{on} lies after today, {today}"));
@@ -131,7 +135,10 @@ impl FormBody for ExchangeForm {
     ) {
         let offers = free_spindles(context.shop, self.outgoing, context.present);
         let mut fields = Fields { draft: &mut self.draft, errors };
-        fields.offers(ui, "comes in", "spindle, or nothing", &offers);
+        let incoming = fields.offers(ui, "comes in", "spindle, or nothing", &offers);
+        if std::mem::take(&mut self.focus_first) {
+            incoming.request_focus();
+        }
         fields.text(ui, "date", "2026-03-17, 17.3., fri");
         ui.add_space(8.0);
         if let Ok(exchange) = self.read(context.shop, context.present) {

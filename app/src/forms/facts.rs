@@ -105,7 +105,7 @@ pub fn expected_in(
 #[must_use]
 pub fn expected_words(band: Option<(Span, Span)>, unit: Unit) -> String {
     match band {
-        None => "nothing expected yet".to_owned(),
+        None => "no expected range".to_owned(),
         Some((outer, _)) => {
             let shown = |value: f64| figure(unit.to_base(value), unit, false);
             format!("expected {} to {} {unit}", shown(outer.low), shown(outer.high))

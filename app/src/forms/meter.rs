@@ -120,7 +120,7 @@ impl FormBody for MeterForm {
             hours.request_focus();
         }
         let cycles = fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");
-        let typing = hours.has_focus() || cycles.has_focus();
+        let typing = [hours.has_focus(), cycles.has_focus()];
         strokes::count_lines(ui, fields.draft, &mut self.slips, &questions, typing);
         let mut fields = Fields { draft: &mut self.draft, errors };
         fields.text(ui, "date", "2026-03-17, 17.3., fri");

@@ -137,7 +137,7 @@ impl ReadingForm {
         fields.words(ui, "phase", &PHASES);
         let hours = fields.figure(ui, "run hours", &hours_hint, "h");
         let cycles = fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");
-        let typing = hours.has_focus() || cycles.has_focus();
+        let typing = [hours.has_focus(), cycles.has_focus()];
         strokes::count_lines(ui, fields.draft, &mut self.slips, questions, typing);
         let offers = facts::gauge_offers(context.shop, unit.quantity(), day);
         fields.offers(ui, "gauge", "name on the gauge", &offers);

@@ -300,7 +300,7 @@ impl ServiceForm {
         let hours = fields.figure(ui, "run hours", &before, "h");
         let before = hint(room.cycles_before.map(|shown| shown.figure.get()));
         let cycles = fields.figure(ui, "clamp cycles", &before, "cycles");
-        let typing = hours.has_focus() || cycles.has_focus();
+        let typing = [hours.has_focus(), cycles.has_focus()];
         strokes::count_lines(ui, fields.draft, &mut self.slips, questions, typing);
     }
 

@@ -131,12 +131,15 @@ pub fn mean_ui(ui: &mut egui::Ui, draft: &Draft, slips: &Slips, keys: &[Key], un
     });
 }
 
-/// The questions about meter figures: asked once nobody types in these fields.
-pub fn count_lines(ui: &mut egui::Ui, draft: &mut Draft, slips: &mut Slips, questions: &[Question], typing: bool) {
-    for question in questions.iter().filter(|question| slip::COUNTS.contains(&question.key)) {
-        if !typing {
-            slips.ask(question);
+/// The questions about meter figures: each is asked once nobody types in its field. `typing` says
+/// so for the fields of [`slip::COUNTS`].
+pub fn count_lines(ui: &mut egui::Ui, draft: &mut Draft, slips: &mut Slips, questions: &[Question], typing: [bool; 2]) {
+    for (key, typing) in slip::COUNTS.into_iter().zip(typing) {
+        for question in questions.iter().filter(|question| question.key == key) {
+            if !typing {
+                slips.ask(question);
+            }
+            line_ui(ui, draft, slips, question, false);
         }
-        line_ui(ui, draft, slips, question, false);
     }
 }

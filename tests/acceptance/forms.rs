@@ -1,0 +1,448 @@
+//! Entry by hand through the accessible names: readings, slips, services, meters, exchanges.
+
+use almanac_core::actions::{Action, Change, Recording};
+use almanac_core::forecast::ShopForecast;
+use almanac_core::ids::ReadingId;
+use almanac_core::order::OrderState;
+use almanac_core::reading::{Phase, Reading};
+use almanac_core::shop::Shop;
+use almanac_core::units::RunHours;
+use almanac_tests::form_shop::{self, PRESENT, S_0104, S_0117, S_0139, day};
+use drawbar_almanac::forms::FormPanel;
+use drawbar_almanac::pages::{Form, PageContext, Request, Requests};
+use drawbar_almanac::theme;
+use eframe::egui::{self, Key, Modifiers, Role};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+
+/// A panel over the small shop; what it asks for is kept.
+struct Desk {
+    shop: Shop,
+    forecast: ShopForecast,
+    panel: FormPanel,
+    opening: Option<Form>,
+    asked: Vec<Request>,
+    closed: Option<&'static str>,
+}
+
+impl Desk {
+    fn ui(&mut self, ui: &mut egui::Ui) {
+        let Self { shop, forecast, panel, opening, asked, closed } = self;
+        let context = PageContext {
+            shop,
+            whole: shop,
+            forecast: Some(forecast),
+            due: None,
+            revision: 1,
+            figures_revision: 1,
+            is_current: true,
+            progress: None,
+            as_of: day(PRESENT),
+            present: day(PRESENT),
+            entry_closed: *closed,
+            journal: &[],
+        };
+        if let Some(form) = opening.take() {
+            panel.open(form, &context);
+        }
+        let mut requests = Requests::default();
+        panel.ui(ui, &context, &mut requests);
+        let new = requests.take();
+        if new.contains(&Request::CloseForm) {
+            panel.close();
+        }
+        asked.extend(new);
+    }
+}
+
+struct Window {
+    harness: Harness<'static, Desk>,
+}
+
+impl Window {
+    fn open(form: Form) -> Self {
+        Self::open_in(form_shop::shop(), form)
+    }
+
+    fn open_in(shop: Shop, form: Form) -> Self {
+        let forecast = form_shop::forecast(&shop);
+        let panel = FormPanel::default();
+        let desk = Desk { shop, forecast, panel, opening: Some(form), asked: Vec::new(), closed: None };
+        // tall, so that every field is in sight
+        let mut harness = Harness::builder()
+            .with_size([440.0, 2200.0])
+            .with_context_setup(theme::install)
+            .build_ui_state(|ui, desk: &mut Desk| desk.ui(ui), desk);
+        harness.run();
+        Self { harness }
+    }
+
+    #[track_caller]
+    fn focus(&mut self, field: &str) {
+        self.harness.get_by(|node| node.is_text_input() && node.label().as_deref() == Some(field)).focus();
+        self.harness.run();
+    }
+
+    /// Types into the field that has the focus.
+    #[track_caller]
+    fn type_text(&mut self, text: &str) {
+        self.harness.event(egui::Event::Text(text.to_owned()));
+        self.harness.run();
+    }
+
+    #[track_caller]
+    fn fill(&mut self, field: &str, text: &str) {
+        self.focus(field);
+        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+        self.harness.key_press(Key::Delete);
+        self.harness.run();
+        self.type_text(text);
+    }
+
+    fn key(&mut self, key: Key) {
+        self.harness.key_press(key);
+        self.harness.run();
+    }
+
+    fn save(&mut self) {
+        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::Enter);
+        self.harness.run();
+    }
+
+    #[track_caller]
+    fn click(&mut self, role: Role, name: &str) {
+        self.harness.get_by_role_and_label(role, name).click();
+        self.harness.run();
+    }
+
+    #[track_caller]
+    fn value(&self, field: &str) -> String {
+        self.harness.get_by_role_and_label(Role::TextInput, field).value().unwrap_or_default()
+    }
+
+    #[track_caller]
+    fn has_focus(&self, field: &str) -> bool {
+        self.harness.get_by_role_and_label(Role::TextInput, field).is_focused()
+    }
+
+    #[track_caller]
+    fn must_say(&self, part: &str) {
+        let all: Vec<String> = self
+            .harness
+            .query_all_by(|node| node.label().is_some() || node.value().is_some())
+            .filter_map(|node| node.accesskit_node().label().or_else(|| node.accesskit_node().value()))
+            .collect();
+        assert!(all.iter().any(|name| name.contains(part)), "nothing says '{part}': {all:#?}");
+    }
+
+    fn says(&self, part: &str) -> bool {
+        self.harness.query_all_by_label_contains(part).next().is_some()
+    }
+
+    #[track_caller]
+    fn is_enabled(&self, button: &str) -> bool {
+        !self.harness.get_by_role_and_label(Role::Button, button).accesskit_node().is_disabled()
+    }
+
+    /// The one action that was asked for.
+    #[track_caller]
+    fn action(&self) -> Action {
+        let actions: Vec<&Action> = self
+            .harness
+            .state()
+            .asked
+            .iter()
+            .filter_map(|request| if let Request::Perform(action) = request { Some(&**action) } else { None })
+            .collect();
+        assert_eq!(actions.len(), 1, "{actions:?}");
+        actions[0].clone()
+    }
+
+    #[track_caller]
+    fn recorded(&self) -> Reading {
+        match self.action() {
+            Action::Reading(Recording::Record(reading)) => reading,
+            other => panic!("{other:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_reading_is_entered_by_the_keyboard_alone() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    assert!(window.has_focus("stroke 1"));
+    window.type_text("10.1");
+    window.key(Key::Enter);
+    assert!(window.has_focus("stroke 2"));
+    window.type_text("10,2");
+    window.must_say("10.15 kN");
+    window.fill("run hours", "11,958");
+    window.key(Key::Enter);
+    assert!(window.has_focus("clamp cycles"));
+    window.type_text("150431");
+    window.click(Role::RadioButton, "zero checked: yes");
+    window.fill("technician", "Thorne");
+    window.save();
+    let reading = window.recorded();
+    assert_eq!((reading.spindle, reading.phase, reading.at.date), (S_0104, Phase::Routine, day(PRESENT)));
+    let typed: Vec<&str> = reading.strokes.iter().map(|stroke| stroke.typed.as_str()).collect();
+    assert_eq!(typed, ["10.1", "10.2"]);
+    assert_eq!(reading.run_hours, RunHours::new(11_958.0));
+    assert_eq!((reading.gauge.as_deref(), reading.technician.as_deref()), (Some("G-02"), Some("Thorne")));
+    assert_eq!((reading.zero_checked, reading.doubt), (Some(true), None));
+    assert!(!window.harness.state().panel.is_open(), "the form closes once it is saved");
+}
+
+#[test]
+fn the_last_value_and_the_expected_range_stand_before_the_field() {
+    let window = Window::open(Form::Reading(S_0104));
+    window.must_say("last 10.15 kN on 21 January, 2 strokes; expected 9.9 to 10.3 kN");
+    window.must_say("stop limit 7.70, service limit 8.80");
+    let hours = window.harness.get_by_role_and_label(Role::TextInput, "run hours");
+    assert_eq!(hours.accesskit_node().placeholder(), Some("> 11,604"));
+}
+
+#[test]
+fn space_takes_the_likely_figure() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.type_text("101.5");
+    assert!(!window.says("is far from"), "nobody is asked while still typing");
+    window.key(Key::Enter);
+    window.must_say("101.5 kN is far from");
+    assert!(window.has_focus("stroke 1"), "the field waits for the answer");
+    assert!(!window.is_enabled("Save the reading"));
+    window.key(Key::Space);
+    assert_eq!(window.value("stroke 1"), "10.15");
+    assert!(window.has_focus("stroke 2"));
+    window.save();
+    assert_eq!(window.recorded().doubt, None);
+}
+
+#[test]
+fn enter_keeps_the_typed_figure_as_doubted() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.type_text("101.5");
+    window.key(Key::Tab);
+    window.must_say("101.5 kN is far from");
+    window.key(Key::Enter);
+    assert_eq!(window.value("stroke 1"), "101.5");
+    window.must_say("doubted");
+    window.save();
+    let reading = window.recorded();
+    assert_eq!(reading.strokes[0].typed, "101.5");
+    assert!(reading.doubt.unwrap().starts_with("101.5 kN is far from"));
+}
+
+#[test]
+fn what_is_wrong_stands_in_words_at_its_field() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.must_say("Missing: stroke 1.");
+    window.type_text("1o.1");
+    window.must_say("stroke 1: '1o.1' is not a figure; expected one such as 9.1");
+    window.fill("stroke 1", "10.1");
+    window.fill("run hours", "11,500");
+    window.must_say("11,500 must exceed 11,604, shown on 21 January");
+    window.fill("run hours", "");
+    window.fill("date", "31.2.");
+    window.must_say("'31.2.' is no day");
+    window.fill("date", "fri");
+    window.fill("gauge", "G-09");
+    window.key(Key::Tab);
+    window.must_say("'G-09' is not a gauge of this shop");
+    window.save();
+    assert!(window.harness.state().asked.is_empty(), "nothing wrong is ever saved");
+    window.fill("gauge", "G-02");
+    window.save();
+    // the Friday before Monday 2 March 2026
+    assert_eq!(window.recorded().at.date, day("2026-02-27"));
+}
+
+#[test]
+fn a_gauge_out_of_calibration_is_named_and_brings_its_unit() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.fill("gauge", "G-01");
+    window.key(Key::Tab);
+    window.must_say("Calibration of G-01 was due on 14 February");
+    window.must_say("last 2,282 lbf on 21 January");
+    window.fill("stroke 1", "2270");
+    window.save();
+    let reading = window.recorded();
+    assert_eq!((reading.unit.symbol(), reading.strokes[0].typed.as_str()), ("lbf", "2270"));
+}
+
+#[test]
+fn a_setting_dimension_has_its_own_gauge_and_unit() {
+    let mut window = Window::open(Form::Reading(S_0117));
+    window.click(Role::RadioButton, "quantity: setting dimension");
+    window.fill("stroke 1", "10.52");
+    window.fill("gauge", "D-01");
+    window.save();
+    let reading = window.recorded();
+    assert_eq!((reading.unit.symbol(), reading.gauge.as_deref()), ("mm", Some("D-01")));
+}
+
+#[test]
+fn a_correction_keeps_the_old_reading_and_says_so() {
+    let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    window.must_say("The old reading stays, marked as superseded from today.");
+    assert_eq!(window.value("stroke 2"), "10.2");
+    assert!(!window.is_enabled("Save the correction"), "nothing is changed yet");
+    window.fill("stroke 2", "10.0");
+    window.save();
+    let Action::Reading(Recording::Correct(old, reading, on)) = window.action() else { panic!() };
+    assert_eq!((old, on), (ReadingId::from_row(2), day(PRESENT)));
+    assert_eq!((reading.at.date, reading.recorded_on), (day("2026-01-21"), Some(day(PRESENT))));
+    assert_eq!(reading.strokes[1].typed, "10.0");
+}
+
+#[test]
+fn a_withdrawal_needs_its_reason() {
+    let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    window.click(Role::Button, "Withdraw");
+    window.must_say("say why it is withdrawn");
+    window.fill("reason to withdraw", "other spindle");
+    window.click(Role::Button, "Withdraw");
+    let Action::Together(what, steps) = window.action() else { panic!() };
+    assert_eq!(what, "Withdraw a reading of S-0104: other spindle");
+    assert_eq!(steps, [Action::Reading(Recording::Withdraw(ReadingId::from_row(2), day(PRESENT)))]);
+}
+
+#[test]
+fn a_meter_must_exceed_what_it_showed_unless_it_is_new() {
+    let mut window = Window::open(Form::Meter(S_0117));
+    assert!(window.has_focus("run hours"));
+    window.type_text("412");
+    window.must_say("412 must exceed 15,012, shown on 16 February");
+    window.click(Role::CheckBox, "first reading of a new meter");
+    window.must_say("The old meter ends with 15,012 h");
+    window.save();
+    let Action::Meter(Recording::Record(meter)) = window.action() else { panic!() };
+    assert!(meter.meter_replaced);
+    assert_eq!(meter.run_hours, RunHours::new(412.0));
+}
+
+#[test]
+fn a_meter_that_rose_too_fast_is_asked_about() {
+    let mut window = Window::open(Form::Meter(S_0117));
+    window.type_text("150,200");
+    window.key(Key::Enter);
+    window.must_say("more than can have come to the 15012");
+    assert!(!window.is_enabled("Save the meter reading"));
+    window.click(Role::Button, "take the likely figure");
+    assert_eq!(window.value("run hours"), "15020");
+    window.save();
+    assert!(matches!(window.action(), Action::Meter(Recording::Record(_))));
+}
+
+fn fill_service(window: &mut Window, as_left: [&str; 2]) {
+    window.fill("as found stroke 1", "14.5");
+    window.fill("as found stroke 2", "14.6");
+    window.fill("setting as left 1", "10.51");
+    window.fill("as left stroke 1", as_left[0]);
+    window.fill("as left stroke 2", as_left[1]);
+    window.fill("findings", "collar worn");
+    window.fill("stop hours", "1.5");
+}
+
+#[test]
+fn a_service_says_what_is_still_missing_and_shows_every_caution() {
+    let mut window = Window::open(Form::Service(S_0117));
+    for caution in drawbar_almanac::forms::cautions::CAUTIONS {
+        window.must_say(caution);
+    }
+    window.must_say("Missing: the lockout tick, as found force, setting dimension as left, as left force.");
+    window.must_say("expected 17.3 to 17.8 kN");
+    fill_service(&mut window, ["17.4", "17.3"]);
+    window.must_say("Missing: the lockout tick.");
+    window.save();
+    assert!(window.harness.state().asked.is_empty(), "no service without lockout");
+    window.click(Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    window.must_say("As left 96.4 % of nominal.");
+    window.save();
+    let Action::Together(what, steps) = window.action() else { panic!() };
+    assert_eq!(what, "Record service of S-0117, order 26-014");
+    let [Action::RecordService(service, readings), Action::Part(part), Action::Order(order)] = steps.as_slice() else {
+        panic!("{steps:#?}")
+    };
+    assert_eq!((service.order.as_deref(), service.stop_hours), (Some("26-014"), RunHours::new(1.5)));
+    assert_eq!(service.parts[0].part, "gripper grease");
+    let phases: Vec<(Phase, &str)> = readings.iter().map(|r| (r.phase, r.quantity().label())).collect();
+    let expected =
+        [(Phase::AsFound, "clamp force"), (Phase::AsLeft, "setting dimension"), (Phase::AsLeft, "clamp force")];
+    assert_eq!(phases, expected);
+    let Change::Set(_, part) = part else { panic!() };
+    assert!((part.on_hand - 2.0).abs() < 1e-9, "the tube that was used is gone from the shelf");
+    let Change::Set(_, order) = order else { panic!() };
+    assert_eq!((order.state, order.closed_on), (OrderState::Done, Some(day(PRESENT))));
+}
+
+#[test]
+fn under_the_stop_limit_the_only_button_keeps_the_spindle_out_of_service() {
+    let mut window = Window::open(Form::Service(S_0117));
+    window.click(Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    // 70 % of 18 kN is 12.6 kN
+    fill_service(&mut window, ["12.4", "12.5"]);
+    window.must_say("under the stop limit of 70 %: do not run it.");
+    assert!(!window.says("Save the service"));
+    assert!(window.is_enabled("Save; spindle stays out of service"));
+    window.click(Role::Button, "Save; spindle stays out of service");
+    assert!(matches!(window.action(), Action::Together(..)));
+}
+
+#[test]
+fn an_order_can_be_partly_done_or_not_done() {
+    let mut window = Window::open(Form::Service(S_0117));
+    window.click(Role::RadioButton, "order is: not done");
+    window.must_say("Missing: note.");
+    window.fill("note", "machine was needed");
+    window.click(Role::Button, "Close the order");
+    let Action::Together(what, steps) = window.action() else { panic!() };
+    assert_eq!(what, "Close order 26-014 as not done: machine was needed");
+    let [Action::Order(Change::Set(_, order))] = steps.as_slice() else { panic!("{steps:?}") };
+    assert_eq!((order.state, order.closed_on), (OrderState::NotDone, Some(day(PRESENT))));
+
+    let mut window = Window::open(Form::Service(S_0117));
+    window.click(Role::RadioButton, "order is: partly done");
+    window.click(Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    fill_service(&mut window, ["17.4", "17.3"]);
+    window.save();
+    let Action::Together(_, steps) = window.action() else { panic!() };
+    let Some(Action::Order(Change::Set(_, order))) = steps.last() else { panic!("{steps:?}") };
+    assert_eq!((order.state, order.closed_on), (OrderState::PartlyDone, None), "what is left keeps it open");
+}
+
+#[test]
+fn an_exchange_is_said_in_a_sentence_before_it_is_saved() {
+    let mut window = Window::open(Form::Exchange(S_0117));
+    window.fill("comes in", "S-0104");
+    window.key(Key::Tab);
+    window.must_say("S-0104 sits in R-05 on that day; take it out there first");
+    window.fill("comes in", "S-0139");
+    window.key(Key::Tab);
+    window.must_say("S-0117 leaves R-04 with 15,012 h; S-0139 starts there.");
+    window.save();
+    let Action::ExchangeSpindle { incoming, on, .. } = window.action() else { panic!() };
+    assert_eq!((incoming, on), (Some(S_0139), day(PRESENT)));
+}
+
+#[test]
+fn what_was_typed_comes_back_when_the_form_is_opened_again() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.type_text("10.1");
+    window.key(Key::Escape);
+    assert!(!window.harness.state().panel.is_open());
+    window.harness.state_mut().opening = Some(Form::Reading(S_0104));
+    window.harness.run();
+    assert_eq!(window.value("stroke 1"), "10.1");
+}
+
+#[test]
+fn on_a_day_before_the_present_nothing_can_be_entered() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.type_text("10.1");
+    window.harness.state_mut().closed = Some("Entry is closed on a day before the present.");
+    window.harness.run();
+    window.must_say("Entry is closed on a day before the present.");
+    window.save();
+    assert!(window.harness.state().asked.is_empty());
+}
