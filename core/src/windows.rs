@@ -89,7 +89,7 @@ impl Windows {
                     start,
                     end: start.checked_add_signed(length)?,
                     what: row.what.clone(),
-                    stop_factor: row.stop_factor.or(Percent::new(RUNNING_SHIFT_PCT)).unwrap_or_default(),
+                    stop_factor: row.stop_factor.or_else(|| Percent::new(RUNNING_SHIFT_PCT)).unwrap_or_default(),
                     premium_per_hour: row.premium_per_hour.unwrap_or_default(),
                 };
                 let days = window.days();

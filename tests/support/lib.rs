@@ -4,6 +4,7 @@ pub mod any_action;
 pub mod due_list;
 pub mod fleet;
 pub mod form_shop;
+pub mod hand_shop;
 pub mod harness;
 pub mod killed;
 pub mod plain_csv;

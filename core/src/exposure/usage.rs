@@ -127,7 +127,7 @@ mod tests {
             value: *value,
             replaced: false,
         });
-        Some(of_counter(&Counter::of(shown.collect(), |day| (day - first).num_days() as f64, 24.0))?)
+        of_counter(&Counter::of(shown.collect(), |day| (day - first).num_days() as f64, 24.0))
     }
 
     #[test]

@@ -120,11 +120,11 @@ impl Crossed {
     pub(super) fn chance(&self, index: usize) -> f64 {
         match self {
             Self::Below { scores, freedom } => {
-                scores.get(index).or(scores.last()).map_or(0.0, |score| share_below(*freedom, *score))
+                scores.get(index).or_else(|| scores.last()).map_or(0.0, |score| share_below(*freedom, *score))
             }
             Self::Weekly(chances) => {
                 let (week, day) = (index / 7, index % 7);
-                let before = chances.get(week).or(chances.last()).copied().unwrap_or(0.0);
+                let before = chances.get(week).or_else(|| chances.last()).copied().unwrap_or(0.0);
                 let after = chances.get(week + 1).copied().unwrap_or(before);
                 before + (after - before) * day as f64 / 7.0
             }

@@ -54,8 +54,8 @@ pub(super) struct GroupFigures {
     pub(super) restored: f64,
     /// Its spread.
     pub(super) restored_sd: f64,
-    /// Whether the figures are the shop's own.
-    pub(super) is_own: bool,
+    /// Whether the loss comes from experience, not from this shop.
+    pub(super) is_usual: bool,
 }
 
 /// The figures of all groups of a shop.
@@ -167,7 +167,15 @@ impl Contribution {
             }
             _ => (otherwise.restored, otherwise.restored_sd),
         };
-        GroupFigures { loss, loss_sd, spindles, scatter, restored, restored_sd, is_own }
+        GroupFigures {
+            loss,
+            loss_sd,
+            spindles,
+            scatter,
+            restored,
+            restored_sd,
+            is_usual: !is_own && otherwise.is_usual,
+        }
     }
 }
 
@@ -183,7 +191,7 @@ impl GroupFigures {
         scatter: Scatter { sd: USUAL_SCATTER, freedom: USUAL_SCATTER_FREEDOM, wander: FORCE_WANDER },
         restored: USUAL_LEVEL,
         restored_sd: USUAL_LEVEL_SD,
-        is_own: false,
+        is_usual: true,
     };
 
     /// What is known of the slope of a spindle's current stretch: its earlier ones, else the group.
@@ -195,10 +203,10 @@ impl GroupFigures {
             let [_, middle, _] = self.loss;
             let basis = if self.spindles >= LEAST_SPINDLES {
                 SlopeBasis::Interface
-            } else if self.is_own || self.loss != Self::USUAL.loss {
-                SlopeBasis::Shop
-            } else {
+            } else if self.is_usual {
                 SlopeBasis::Usual
+            } else {
+                SlopeBasis::Shop
             };
             return (SlopePrior { mean: -middle, sd: self.loss_sd }, basis);
         }

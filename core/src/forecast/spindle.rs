@@ -118,7 +118,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
     let cycles_then = known_start.and_then(|day| canvas.cycles(day));
     let loss = Percent::new(-line.slope).zip(Percent::new(line.slope_sd())).filter(|_| basis == LineBasis::Readings);
     let after_booked = booked.filter(|start| is_mounted && as_of <= start.date).map(|start| {
-        let level = losses.latest.or(losses.restored.last().map(|last| last.level)).unwrap_or(figures.restored);
+        let level = losses.latest.or_else(|| losses.restored.last().map(|last| last.level)).unwrap_or(figures.restored);
         canvas.after_booked(&line, level, start.date)
     });
     let mut forecast = SpindleForecast {
