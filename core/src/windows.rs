@@ -72,7 +72,7 @@ impl Windows {
             if let Some(complaint) = complaint {
                 windows.unreadable.push((row.id, complaint));
             }
-            let length = row.end.date_time() - row.start.date_time();
+            let length = row.ends_at() - row.start.date_time();
             if length <= TimeDelta::zero() {
                 windows.unreadable.push((row.id, format!("it ends at {}, not after its start {}", row.end, row.start)));
                 continue;
