@@ -239,7 +239,7 @@ mod tests {
         let windows = Windows::between(&shop, day("2026-08-10"), day("2026-08-31"));
         for machine in [a, b] {
             assert_eq!(windows.last_day_until(machine, day("2026-08-12")), Some(day("2026-08-12")));
-            assert_eq!(windows.last_day_until(machine, day("2026-08-30")), Some(day("2026-08-16")));
+            assert_eq!(windows.last_day_until(machine, day("2026-08-30")), Some(day("2026-08-17")));
             assert_eq!(windows.first_day_from(machine, day("2026-08-10")), Some(day("2026-08-10")));
         }
     }
