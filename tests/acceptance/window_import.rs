@@ -161,3 +161,61 @@ fn the_shop_folder_is_written_and_opens_as_an_equal_shop() {
     assert_eq!(first.readings.len(), second.readings.len());
     assert_eq!(first.orders.len(), second.orders.len());
 }
+
+/// A file let go of over the window.
+#[derive(Debug)]
+struct Dropped(PathBuf);
+
+impl eframe::egui::DroppedFile for Dropped {
+    fn path(&self) -> &Path {
+        &self.0
+    }
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|error| error.to_string())
+    }
+}
+
+#[test]
+fn a_dropped_file_opens_or_is_looked_through() {
+    let folder = tempfile::tempdir().unwrap();
+    let small = small_folder(folder.path(), "S-1,2026-01-05,routine,clamp_force,kN,16.9\n");
+    let mut window = Window::open(folder.path(), None);
+    window.harness.input_mut().dropped_files.push(std::sync::Arc::new(Dropped(small.clone())));
+    window.settle();
+    assert_eq!(window.harness.state().page(), Page::Due, "a folder becomes a shop where none is open");
+    assert_eq!(readings(&window), 1);
+    let head = "spindle,date,phase,quantity,unit,stroke_1\n";
+    let more = folder.path().join("more-readings.csv");
+    std::fs::write(&more, format!("{head}S-1,2026-02-05,routine,clamp_force,kN,16.8\n")).unwrap();
+    window.harness.input_mut().dropped_files.push(std::sync::Arc::new(Dropped(more)));
+    window.settle();
+    assert_eq!(window.harness.state().page(), Page::Import);
+    window.must_say("1 new. Nothing is written until Ctrl Enter.");
+    assert_eq!(readings(&window), 1);
+    window.ctrl(Key::Enter);
+    assert_eq!(readings(&window), 2);
+}
+
+#[test]
+fn a_column_of_another_name_is_matched_by_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let small = small_folder(folder.path(), "");
+    let mut window = Window::open(folder.path(), Some(small));
+    let other = folder.path().join("readings.csv");
+    let text = "spindle,date,phase,quantity,unit,stroke_1,by\nS-1,2026-02-05,routine,clamp_force,kN,16.8,Thorne\n";
+    std::fs::write(&other, text).unwrap();
+    window.ctrl(Key::I);
+    window.type_into("Import the file or folder", &other.display().to_string());
+    window.key(Key::Enter);
+    window.must_say("left out: by");
+    window.key(Key::ArrowRight);
+    for _ in 0..7 {
+        window.key(Key::ArrowDown);
+    }
+    window.key(Key::Enter);
+    window.click("technician");
+    window.must_not_say("left out: by");
+    window.ctrl(Key::Enter);
+    let shop = window.harness.state().document().unwrap().snapshot().whole.clone();
+    assert_eq!(shop.readings.last().unwrap().technician.as_deref(), Some("Thorne"));
+}

@@ -1,15 +1,15 @@
 //! The head of the window: sign, shop, menu, places, what is saved, and the day one looks at.
 
-use super::word_button::{WordButton, width, word_button};
-use super::{menu, sign};
+use crate::widgets::word_button::{WordButton, width, word_button};
+use crate::widgets::{menu, sign};
+mod day;
+
 use crate::command::{Command, Situation};
 use crate::pages::Page;
 use crate::theme::{HEAD_HEIGHT, MARGIN, palette, sans, semibold, serif_semibold, size};
 use crate::view_state::TypedDay;
-use almanac_core::typed_date::{Lean, parse_typed_date};
-use almanac_core::words;
 use chrono::NaiveDate;
-use eframe::egui::{self, Align2, Id, Key, Rect, Stroke, pos2, vec2};
+use eframe::egui::{self, Align2, Rect, Stroke, pos2, vec2};
 use std::path::PathBuf;
 
 /// The day one looks at.
@@ -61,7 +61,7 @@ const PLACES: [(&str, &str, Command); 2] = [("1", "Due", Command::GoDue), ("6", 
 /// Draws the head and tells what was asked for in it.
 pub fn ui(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>) -> Option<Asked> {
     let colours = palette(ui);
-    egui::Panel::top("head")
+    let shown = egui::Panel::top("head")
         .exact_size(HEAD_HEIGHT)
         .resizable(false)
         .show_separator_line(false)
@@ -71,23 +71,49 @@ pub fn ui(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>) -> O
             let line_y = rect.bottom() - 0.5;
             ui.painter().hline(rect.x_range(), line_y, Stroke::new(1.0, colours.ink));
             let mut asked = None;
-            let left = left_part(ui, head, rect, &mut asked);
+            let left = left_part(ui, head, rect, title_room(ui, head, rect.width()), &mut asked);
             right_part(ui, head, typed, Rect::from_min_max(pos2(left + 20.0, rect.top()), rect.max), &mut asked);
             asked
-        })
-        .inner
+        });
+    if let Some(error) = typed.as_ref().and_then(|draft| draft.error.as_deref()) {
+        day::refused(ui, error);
+    }
+    shown.inner
+}
+
+/// Width of the day with its arrows, the way back included.
+const DAY_ROOM: f32 = 380.0;
+/// The least that a title needs to be told from others.
+const TITLE_LEAST: f32 = 90.0;
+/// Below this width the way back to the present is its arrow and its keys alone.
+const ROOM_FOR_BACK: f32 = 760.0;
+
+/// What the sign, the menu, the places and the day leave to the title.
+fn title_room(ui: &egui::Ui, head: &Head<'_>, width_of_head: f32) -> f32 {
+    let places: f32 = PLACES
+        .iter()
+        .filter(|(_, _, command)| command.is_enabled(head.situation))
+        .map(|(key, word, _)| width(ui, key, &sans(size::SMALL)) + width(ui, word, &semibold(14.0)) + 27.0)
+        .sum();
+    let day = match head.day {
+        None => 0.0,
+        Some(_) if width_of_head < ROOM_FOR_BACK => DAY_ROOM - 120.0,
+        Some(_) => DAY_ROOM,
+    };
+    let rest = width_of_head - (MARGIN + 30.0) - 24.0 - 72.0 - places - day - MARGIN;
+    rest.clamp(TITLE_LEAST, (width_of_head * 0.4).max(TITLE_LEAST))
 }
 
 /// Sign, title, menu and places; returns where they end.
-fn left_part(ui: &mut egui::Ui, head: &Head<'_>, rect: Rect, asked: &mut Option<Asked>) -> f32 {
+fn left_part(ui: &mut egui::Ui, head: &Head<'_>, rect: Rect, title_room: f32, asked: &mut Option<Asked>) -> f32 {
     let colours = palette(ui);
     let y = rect.center().y;
     sign::paint(ui, Rect::from_center_size(pos2(rect.left() + MARGIN + 10.5, y + 0.5), vec2(21.0, 12.0)));
     let title_x = rect.left() + MARGIN + 30.0;
     // A long name gives way, so that the places and the day keep their room.
-    let title_room = (rect.width() * 0.34).max(120.0);
     let font = serif_semibold(16.0);
-    let title = super::text::left_cut(ui.painter(), pos2(title_x, y), head.title, font, colours.ink, title_room);
+    let title =
+        crate::widgets::text::left_cut(ui.painter(), pos2(title_x, y), head.title, font, colours.ink, title_room);
     let name = ui.interact(title, ui.scope_id().with("title"), egui::Sense::hover());
     name.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, head.title));
     let mut x = title.right() + 24.0;
@@ -157,9 +183,12 @@ fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, 
     let y = room.center().y;
     let mut right = room.right() - MARGIN;
     if let Some(day) = head.day {
-        right = day_part(ui, head, day, typed, pos2(right, y), asked);
+        right = day::ui(ui, head, day, typed, pos2(right, y), asked);
     }
     let font = sans(size::LABEL);
+    if right - room.left() < 40.0 {
+        return;
+    }
     let status_width = width(ui, &head.status, &font);
     let left = (right - status_width).max(room.left());
     let place = Rect::from_min_max(pos2(left, y - 12.0), pos2(right, y + 12.0));
@@ -171,144 +200,11 @@ fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, 
             *asked = Some(Asked::Run(Command::SaveAs));
         }
     } else if !head.status.is_empty() {
-        super::text::left_cut(ui.painter(), pos2(left, y), &head.status, font, colours.ink2, right - left);
+        crate::widgets::text::left_cut(ui.painter(), pos2(left, y), &head.status, font, colours.ink2, right - left);
         let status = ui.interact(place, ui.scope_id().with("status"), egui::Sense::hover());
         status.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &head.status));
         if status_width > right - left {
             status.on_hover_text(&head.status);
-        }
-    }
-}
-
-fn day_part(
-    ui: &mut egui::Ui,
-    head: &Head<'_>,
-    day: Day,
-    typed: &mut Option<TypedDay>,
-    from_right: egui::Pos2,
-    asked: &mut Option<Asked>,
-) -> f32 {
-    let colours = palette(ui);
-    let (mut right, y) = (from_right.x, from_right.y);
-    let is_past = day.as_of < day.present;
-    if let Some(draft) = typed {
-        let (left, look_at) = typed_day(ui, draft, day, pos2(right, y));
-        match look_at {
-            TypedAnswer::Typing => {}
-            TypedAnswer::Left => *typed = None,
-            TypedAnswer::Day(day) => {
-                *typed = None;
-                *asked = Some(Asked::LookAsOf(day));
-            }
-        }
-        return left - 14.0;
-    }
-    if is_past {
-        right = arrow(ui, "\u{203a}", Command::DayForward, head.situation, pos2(right, y), asked);
-    }
-    let text = format!("as of {}", words::date_full(day.as_of));
-    let font = semibold(size::BODY);
-    let text_width = width(ui, &text, &font);
-    let pad = if is_past { 8.0 } else { 2.0 };
-    let place = Rect::from_min_max(pos2(right - text_width - 2.0 * pad, y - 12.0), pos2(right, y + 12.0));
-    if is_past {
-        ui.painter().rect_filled(place, 0.0, colours.ink);
-    }
-    let ink = if is_past { colours.paper } else { colours.ink };
-    let tooltip = format!("{}  {}", Command::TypeDay.tooltip(), Command::TypeDay.printed_keys());
-    if word_button(ui, place, WordButton { text: &text, font, ink, name: &text, tooltip, enabled: true }).clicked() {
-        *asked = Some(Asked::Run(Command::TypeDay));
-    }
-    right = arrow(ui, "\u{2039}", Command::DayBack, head.situation, pos2(place.left() - 2.0, y), asked);
-    if is_past {
-        let text = format!("back to {}", words::date_long(day.present, day.as_of));
-        let font = sans(size::LABEL);
-        let back = Rect::from_min_max(pos2(right - width(ui, &text, &font) - 4.0, y - 12.0), pos2(right, y + 12.0));
-        let tooltip = format!("{}  {}", Command::Present.tooltip(), Command::Present.printed_keys());
-        let word = WordButton { text: &text, font, ink: colours.ink, name: &text, tooltip, enabled: true };
-        if word_button(ui, back, word).clicked() {
-            *asked = Some(Asked::Run(Command::Present));
-        }
-        ui.painter().hline(back.x_range().shrink(2.0), back.bottom() - 4.0, Stroke::new(1.0, colours.rule2));
-        right = back.left() - 14.0;
-    }
-    right - 6.0
-}
-
-fn arrow(
-    ui: &mut egui::Ui,
-    sign: &str,
-    command: Command,
-    situation: Situation,
-    from_right: egui::Pos2,
-    asked: &mut Option<Asked>,
-) -> f32 {
-    let colours = palette(ui);
-    let enabled = command.is_enabled(situation);
-    let place = Rect::from_center_size(pos2(from_right.x - 10.0, from_right.y), vec2(20.0, 24.0));
-    let tooltip = format!("{}  {}", command.tooltip(), command.printed_keys());
-    let ink = if enabled { colours.ink } else { colours.ink3 };
-    let word = WordButton { text: sign, font: sans(16.0), ink, name: command.label(), tooltip, enabled };
-    if word_button(ui, place, word).clicked() {
-        *asked = Some(Asked::Run(command));
-    }
-    place.left()
-}
-
-enum TypedAnswer {
-    Typing,
-    Left,
-    Day(NaiveDate),
-}
-
-/// The field in place of the day; its sentence of error stands left of it.
-fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui::Pos2) -> (f32, TypedAnswer) {
-    let colours = palette(ui);
-    let id = Id::unique("as-of day");
-    let place =
-        Rect::from_min_max(pos2(from_right.x - 190.0, from_right.y - 13.0), pos2(from_right.x, from_right.y + 13.0));
-    let edit = egui::TextEdit::singleline(&mut draft.text)
-        .id(id)
-        .hint_text(format!("{}, 17.3., \u{2212}7, fri", day.as_of))
-        .font(sans(size::ENTRY))
-        .align(egui::Align2::LEFT_CENTER)
-        .frame(egui::Frame::new().inner_margin(egui::Margin::symmetric(6, 2)));
-    ui.painter().rect_filled(place, 0.0, colours.field);
-    ui.painter().hline(place.x_range(), place.bottom(), Stroke::new(1.5, colours.edge));
-    let label = pos2(place.left() - 8.0, from_right.y);
-    let (prompt, ink) = match &draft.error {
-        Some(error) => (error.as_str(), colours.act),
-        None => ("as of", colours.ink2),
-    };
-    let prompt = ui.painter().text(label, Align2::RIGHT_CENTER, prompt, sans(size::LABEL), ink);
-    let prompt_id = ui.interact(prompt, ui.scope_id().with("as-of prompt"), egui::Sense::hover());
-    prompt_id
-        .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, draft.error.as_deref().unwrap_or("as of")));
-    let response = ui.put(place, edit);
-    response.ctx.accesskit_node_builder(id, |node| node.set_label("Day to look at"));
-    if !draft.had_focus {
-        response.request_focus();
-        draft.had_focus = true;
-        return (prompt.left(), TypedAnswer::Typing);
-    }
-    if !response.lost_focus() {
-        return (prompt.left(), TypedAnswer::Typing);
-    }
-    if !ui.input(|input| input.key_pressed(Key::Enter)) {
-        return (prompt.left(), TypedAnswer::Left);
-    }
-    match parse_typed_date(&draft.text, day.as_of, Lean::Back) {
-        Ok(typed) if typed <= day.present => (prompt.left(), TypedAnswer::Day(typed)),
-        Ok(typed) => {
-            draft.error =
-                Some(format!("{} lies after the present, {}", words::date_full(typed), words::date_full(day.present)));
-            response.request_focus();
-            (prompt.left(), TypedAnswer::Typing)
-        }
-        Err(error) => {
-            draft.error = Some(error.to_string());
-            response.request_focus();
-            (prompt.left(), TypedAnswer::Typing)
         }
     }
 }
