@@ -15,6 +15,7 @@ mod migrations;
 mod projection;
 mod sample_shop;
 mod shop_file;
+mod shop_page;
 mod spindle_page;
 mod undo;
 mod window;

@@ -283,7 +283,8 @@ fn buttons_ui(
 fn word_ui(ui: &mut egui::Ui, kind: RegisterKind, is_chosen: bool, unsaved: bool) -> egui::Response {
     let colours = palette(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 24.0), Sense::click());
-    response.widget_info(|| egui::WidgetInfo::selected(egui::Role::Tab, true, is_chosen, kind.word()));
+    let name = if unsaved { format!("{}, not saved", kind.word()) } else { kind.word().to_owned() };
+    response.widget_info(|| egui::WidgetInfo::selected(egui::Role::Tab, true, is_chosen, &name));
     if response.hovered() {
         ui.painter().rect_filled(rect, 0.0, colours.tint);
     }
