@@ -64,6 +64,7 @@ struct Screen {
     due: DueList,
     as_of: NaiveDate,
     closed: Option<&'static str>,
+    has_figures: bool,
     asked: Vec<Request>,
 }
 
@@ -71,15 +72,15 @@ type Window = Harness<'static, Screen>;
 
 impl Screen {
     fn ui(&mut self, ui: &mut egui::Ui) {
-        let Self { page, spindle, whole, known, forecast, due, as_of, closed, asked } = self;
+        let Self { page, spindle, whole, known, forecast, due, as_of, closed, has_figures, asked } = self;
         let context = PageContext {
             shop: known,
             whole,
-            forecast: Some(forecast),
-            due: Some(due),
+            forecast: has_figures.then_some(forecast),
+            due: has_figures.then_some(due),
             revision: 1,
-            figures_revision: 1,
-            is_current: true,
+            figures_revision: u64::from(*has_figures),
+            is_current: *has_figures,
             progress: None,
             as_of: *as_of,
             present: *as_of,
@@ -112,7 +113,8 @@ fn open_at(spindle: &str, as_of: &str, closed: Option<&'static str>, size: [f32;
     let due = due_list(&known, &forecast);
     let spindle = whole.spindle_named(spindle).unwrap();
     let page = SpindlePage::default();
-    let screen = Screen { page, spindle, whole, known, forecast, due, as_of, closed, asked: Vec::new() };
+    let screen =
+        Screen { page, spindle, whole, known, forecast, due, as_of, closed, has_figures: true, asked: Vec::new() };
     let mut window = Harness::builder()
         .with_size(vec2(size[0], size[1]))
         .with_context_setup(theme::install)
@@ -344,4 +346,30 @@ fn a_narrow_window_scrolls_and_keeps_every_part() {
     press(&mut window, Key::ArrowDown);
     assert!(read_out(&window).contains("superseded"));
     assert!(window.query_by_role_and_label(Role::Button, "new reading").is_some());
+}
+
+#[test]
+fn records_stand_there_before_the_figures_are_computed() {
+    let mut window = open("S-1");
+    window.state_mut().has_figures = false;
+    window.run();
+    assert!(window.query_by_label_contains("Not computed yet.").is_some());
+    assert!(read_out(&window).starts_with("Tue 10 Feb 2026 routine 14.90 kN"));
+    press(&mut window, Key::N);
+    assert_eq!(window.state().asked.len(), 1, "entry does not wait for figures");
+    window.state_mut().has_figures = true;
+    window.run();
+    assert!(chart(&window).contains("7 readings"));
+}
+
+#[test]
+fn zooming_leaves_the_whole_view_one_key_away() {
+    let mut window = open("S-1");
+    assert!(window.query_by_label("whole view").is_none());
+    press(&mut window, Key::Plus);
+    assert!(window.query_by_label("whole view").is_some());
+    press(&mut window, Key::End);
+    assert!(read_out(&window).starts_with("Thu 1 Feb 2024"), "the view follows the cursor");
+    press(&mut window, Key::Num0);
+    assert!(window.query_by_label("whole view").is_none());
 }

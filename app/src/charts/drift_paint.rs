@@ -7,6 +7,7 @@ use super::scale::{Scale, decimals_of, marks as round_marks, step_of};
 use super::{drift_labels, marks};
 use crate::theme::{Palette, palette, sans, size};
 use almanac_core::ids::ReadingId;
+use almanac_core::reading::Phase;
 use almanac_core::units::Unit;
 use almanac_core::words;
 use eframe::egui::{self, Align2, Color32, Mesh, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
@@ -91,10 +92,14 @@ pub fn paint(ui: &egui::Ui, place: Rect, scene: &Scene<'_>) -> Frame {
     fan(&inner, &frame, scene, colours);
     let beside = outer.with_clip_rect(frame.plot.expand2(vec2(0.0, 18.0)).intersect(outer.clip_rect()));
     uprights(&inner, &beside, &frame, scene, colours);
+    let is_dense = scene.kept.len() as f32 > frame.plot.width() / 4.0;
+    if is_dense {
+        dots(&inner, &frame, scene, colours);
+    }
     lines(&inner, &frame, scene, colours);
     limits(&inner, &frame, scene, colours);
     drift_labels::paint(&beside, &frame, scene, colours);
-    readings(&inner, &frame, scene, colours);
+    readings(&inner, &frame, scene, (is_dense, colours));
     frame
 }
 
@@ -265,8 +270,16 @@ fn limits(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette
     }
 }
 
-fn readings(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
-    let is_dense = scene.kept.len() as f32 > frame.plot.width() / 4.0;
+/// Routine readings that stand too close for marks: dots under the lines.
+fn dots(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
+    for point in scene.kept.iter().filter_map(|index| scene.drift.readings.get(*index)) {
+        if !point.is_replaced && point.doubt.is_none() && point.phase == Phase::Routine {
+            painter.circle_filled(frame.mark(point), 1.3, colours.edge);
+        }
+    }
+}
+
+fn readings(painter: &Painter, frame: &Frame, scene: &Scene<'_>, (is_dense, colours): (bool, &Palette)) {
     for point in scene.kept.iter().filter_map(|index| scene.drift.readings.get(*index)) {
         let at = frame.mark(point);
         if point.is_replaced {
@@ -279,8 +292,7 @@ fn readings(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palet
             marks::cross(painter, at, 4.0, Stroke::new(1.7, colours.act));
             continue;
         }
-        if is_dense && point.phase == almanac_core::reading::Phase::Routine {
-            painter.circle_filled(at, 1.5, colours.ink);
+        if is_dense && point.phase == Phase::Routine {
             continue;
         }
         let whisker = point.uncertainty.map_or(0.0, |sd| (frame.y.px(0.0) - frame.y.px(sd)).abs());

@@ -47,8 +47,14 @@ impl Labels {
         for corner in candidates {
             let rect = Rect::from_min_size(self.inside(*corner, size), size);
             let moved = rect.min.distance(*corner);
-            let covered: f32 = self.taken.iter().map(|taken| area(rect.intersect(*taken))).sum();
-            let cost = covered + moved;
+            let least = best.map_or(f32::INFINITY, |(least, _)| least);
+            let mut cost = moved;
+            for taken in &self.taken {
+                cost += area(rect.intersect(*taken));
+                if cost > least {
+                    break;
+                }
+            }
             if best.is_none_or(|(least, _)| cost < least - 1e-3) {
                 best = Some((cost, rect));
             }

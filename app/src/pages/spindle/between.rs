@@ -8,6 +8,7 @@ use crate::charts::labels::Labels;
 use crate::charts::scale::{decimals_of, marks, step_of};
 use crate::charts::small::Small;
 use crate::theme::{sans, semibold, size};
+use crate::widgets::text::right;
 use almanac_core::forecast::SpindleForecast;
 use almanac_core::words;
 use eframe::egui::{self, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
@@ -59,6 +60,9 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
     let y_values = marks(y_span.0, y_span.1, y_step);
     let top = y_values.len().saturating_sub(1);
     let y_word = |index: usize, value: f64| {
+        if (value - limit).abs() < 1e-9 {
+            return String::new(); // the limit has its own, stronger figure
+        }
         let figure = words::number(value, decimals_of(y_step));
         if index == top { format!("{figure} %") } else { figure }
     };
@@ -76,6 +80,8 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
     let small = Small::paint(painter, place, ((0.0, furthest), &x_marks), (y_span, &y_marks), c);
     let mut labels = Labels::within(small.plot);
     let y = small.y.px(limit).round();
+    let limit_words = words::percent_short(forecast.limits.service_limit.value);
+    right(painter, pos2(small.plot.left() - 8.0, y), &limit_words, semibold(size::LABEL), c.ink);
     let across = [pos2(small.plot.left(), y), pos2(small.plot.right(), y)];
     painter.extend(Shape::dashed_line(&across, Stroke::new(1.6, c.ink), 7.0, 3.5));
     labels.take(Rect::from_two_pos(across[0], across[1]).expand(1.5));
@@ -100,6 +106,7 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
         let Some(end) = line.last().copied() else { continue };
         let text = match (age, stretch.to) {
             (1, None) => "now".to_owned(),
+            _ if is_twice(all, stretch.from) => stretch.from.format("%b %Y").to_string(),
             _ => stretch.from.format("%Y").to_string(),
         };
         let (font, ink) = if age == 1 { (semibold(size::LABEL), c.ink) } else { (sans(size::LABEL), c.ink2) };
@@ -109,6 +116,12 @@ fn overlay_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, forecast: &SpindleFor
             painter.galley(rect.min, galley, ink);
         }
     }
+}
+
+/// Whether two stretches began in the year of that day.
+fn is_twice(all: &[Stretch], from: chrono::NaiveDate) -> bool {
+    use chrono::Datelike as _;
+    all.iter().filter(|stretch| stretch.from.year() == from.year()).count() > 1
 }
 
 /// Places for a label at the end of a line.
@@ -156,7 +169,9 @@ fn outlier_words(view: &View<'_>, forecast: &SpindleForecast) -> String {
     let services = view.context.shop.services_of(view.id);
     let found = services.iter().find(|service| service.at.date == to).map(|service| service.findings.trim());
     let found = match found {
-        Some(findings) if !findings.is_empty() => format!(": {findings}, found {}", words::date_long(to, view.as_of())),
+        Some(findings) if !findings.is_empty() => {
+            format!("; found on {}: {findings}", words::date_long(to, view.as_of()))
+        }
         _ => String::new(),
     };
     format!("The one from {} lost force {how}{found}.", interval.from.format("%B %Y"))

@@ -11,6 +11,7 @@ use crate::charts::thin::thin;
 use almanac_core::exposure::ExposureBook;
 use almanac_core::forecast::HORIZON_DAYS;
 use almanac_core::ids::SpindleId;
+use almanac_core::reading::Phase;
 use chrono::NaiveDate;
 use std::sync::Arc;
 
@@ -132,7 +133,14 @@ impl Cache {
             return Arc::clone(kept);
         }
         let points: Vec<(f64, f64)> = figures.drift.readings.iter().map(|point| (point.x, point.force)).collect();
-        let kept = Arc::new(thin(&points, span.0, span.1, columns));
+        let mut kept = thin(&points, span.0, span.1, columns);
+        // what was read at a service or is doubted is never thinned out
+        let special = |point: &ReadingPoint| point.phase != Phase::Routine || point.doubt.is_some();
+        let indexed = figures.drift.readings.iter().enumerate();
+        kept.extend(indexed.filter(|(_, point)| special(point)).map(|(index, _)| index));
+        kept.sort_unstable();
+        kept.dedup();
+        let kept = Arc::new(kept);
         self.thinned = key.map(|key| (key, Arc::clone(&kept)));
         kept
     }

@@ -123,7 +123,8 @@ pub(super) fn collect(whole: &Shop, spindle: SpindleId, as_of: NaiveDate) -> Vec
             What::Service(_) => false,
         };
         // readings are sorted by moment, so those of one occasion stand close together
-        let partner = records.iter().rposition(joins).filter(|index| index + 6 > records.len());
+        let mut latest = records.iter().enumerate().rev().take(6);
+        let partner = latest.find(|(_, record)| joins(record)).map(|(index, _)| index);
         let boxed = Some(Box::new(row.clone()));
         match partner.and_then(|index| records.get_mut(index)).map(|record| &mut record.what) {
             Some(What::Reading { force, setting, .. }) => {

@@ -54,7 +54,8 @@ fn name_ui(ui: &egui::Ui, left: f32, right: f32, base: f32, view: &View<'_>) {
 /// Nominal force as short as it can be.
 fn plain_force(view: &View<'_>) -> String {
     let unit = view.force_unit();
-    let figure = words::number(unit.from_base(view.spindle.nominal_force.get()), 2);
+    let decimals = if unit == almanac_core::units::Unit::Kilonewton { 2 } else { 0 };
+    let figure = words::number(unit.from_base(view.spindle.nominal_force.get()), decimals);
     let figure = if figure.contains('.') { figure.trim_end_matches('0').trim_end_matches('.') } else { &figure };
     format!("{figure} {unit}")
 }
@@ -177,8 +178,10 @@ fn reason_ui(ui: &egui::Ui, place: Rect, top: f32, view: &View<'_>) -> f32 {
     job.wrap.max_width = place.width();
     job.wrap.max_rows = 3;
     let format = |font, color| TextFormat { font_id: font, color, ..TextFormat::default() };
+    // a figure stays with its unit where the line breaks
+    let rest_painted = rest.replace(" %", "\u{a0}%").replace(" kN", "\u{a0}kN").replace(" lbf", "\u{a0}lbf");
     job.append(&bold, 0.0, format(serif_semibold(size::REASON), bold_ink));
-    job.append(&rest, 9.0, format(serif(size::REASON), view.figure_ink()));
+    job.append(&rest_painted, 9.0, format(serif(size::REASON), view.figure_ink()));
     let galley = ui.painter().layout_job(job);
     let rect = Rect::from_min_size(pos2(place.left(), top), galley.size());
     ui.painter().galley(rect.min, galley, view.colours.ink);
