@@ -2,6 +2,7 @@
 
 use super::tables::ShopTable;
 use rusqlite::ErrorCode;
+use rusqlite::types::Value;
 use std::path::{Path, PathBuf};
 
 /// What went wrong at the shop file; each in one sentence that says what to do where that is known.
@@ -55,6 +56,9 @@ pub enum StoreError {
     /// The file fails SQLite's own check.
     #[error("the shop file is damaged ({0}); it was left as it is, open a backup instead")]
     Damaged(String),
+    /// A writer died, and what it left half done cannot be rolled back here.
+    #[error("a program ended while it wrote to this shop; open it once where it can be written: {}", .0.display())]
+    HalfWritten(PathBuf),
     /// Another window or command writes to it.
     #[error("the shop is in use by another window or command: {}", .0.display())]
     InUse(PathBuf),
@@ -95,10 +99,12 @@ pub enum StoreError {
         what: &'static str,
     },
     /// A name that has to be unique is taken.
-    #[error("there is already a {what} of that name")]
+    #[error("there is already a {what} {name}")]
     NameTaken {
         /// What kind of row.
         what: &'static str,
+        /// The name.
+        name: String,
     },
     /// A rule of the file that a row breaks; the text is the rule.
     #[error("{what} refused: {rule}")]
@@ -150,8 +156,8 @@ impl From<rusqlite::Error> for StoreError {
 }
 
 impl StoreError {
-    /// An error at writing a row of that table; rules of the file are named in their own words.
-    pub(super) fn of_write(error: rusqlite::Error, table: ShopTable) -> Self {
+    /// An error at writing those values to a table; rules of the file are named in their own words.
+    pub(super) fn of_write(error: rusqlite::Error, table: ShopTable, values: &[Value]) -> Self {
         let what = table.label();
         let rusqlite::Error::SqliteFailure(failure, Some(message)) = &error else {
             return error.into();
@@ -161,7 +167,14 @@ impl StoreError {
         }
         let rule = message.split_once(": ").map_or(message.as_str(), |(_, rule)| rule);
         match failure.extended_code {
-            rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE => Self::NameTaken { what },
+            rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE => {
+                // the one column that is unique is the name, and it stands first
+                let name = match values.first() {
+                    Some(Value::Text(name)) => name.clone(),
+                    _ => String::new(),
+                };
+                Self::NameTaken { what, name }
+            }
             rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_ROWID => {
                 Self::IdTaken { what }
             }

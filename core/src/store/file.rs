@@ -76,7 +76,10 @@ pub(super) fn connect_unchecked(path: &Path) -> Result<Connection, StoreError> {
         Err(rusqlite::Error::SqliteFailure(failure, _))
             if matches!(failure.code, ErrorCode::ReadOnly | ErrorCode::CannotOpen) =>
         {
-            roll_back_dead_writer(path)?;
+            roll_back_dead_writer(path).map_err(|error| match error {
+                StoreError::ReadOnly => StoreError::HalfWritten(path.to_owned()),
+                other => other,
+            })?;
             connect()?
         }
         other => other?,
@@ -113,6 +116,8 @@ fn flags(access: Access) -> OpenFlags {
 pub(super) fn prepare(connection: &Connection) -> Result<(), StoreError> {
     connection.pragma_update(None, "trusted_schema", false)?;
     connection.pragma_update(None, "cell_size_check", true)?;
+    // a full or closed folder for temporary files is then no matter
+    connection.pragma_update(None, "temp_store", "memory")?;
     connection.set_prepared_statement_cache_capacity(128);
     Ok(())
 }

@@ -86,7 +86,7 @@ pub(super) fn save(connection: &Connection, settings: &ShopSettings) -> Result<(
     storable(ShopTable::Settings, &values)?;
     connection
         .prepare_cached(&sql)?
-        .execute(params_from_iter(values))
-        .map_err(|error| StoreError::of_write(error, ShopTable::Settings))?;
+        .execute(params_from_iter(&values))
+        .map_err(|error| StoreError::of_write(error, ShopTable::Settings, &values))?;
     Ok(())
 }

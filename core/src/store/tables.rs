@@ -238,8 +238,8 @@ pub(super) fn insert<T: Stored>(connection: &Connection, value: &T) -> Result<T:
     storable(T::TABLE, &values)?;
     connection
         .prepare_cached(&insert_sql::<T>())?
-        .execute(params_from_iter(std::iter::once(Value::Null).chain(values)))
-        .map_err(|error| StoreError::of_write(error, T::TABLE))?;
+        .execute(params_from_iter(std::iter::once(&Value::Null).chain(&values)))
+        .map_err(|error| StoreError::of_write(error, T::TABLE, &values))?;
     Ok(T::Id::of_row(connection.last_insert_rowid()))
 }
 
@@ -254,8 +254,8 @@ pub(super) fn insert_all<T: Stored>(connection: &Connection, rows: &[Row<T::Id, 
         let values = row.value.values();
         storable(T::TABLE, &values)?;
         statement
-            .execute(params_from_iter(std::iter::once(id).chain(values)))
-            .map_err(|error| StoreError::of_write(error, T::TABLE))?;
+            .execute(params_from_iter(std::iter::once(&id).chain(&values)))
+            .map_err(|error| StoreError::of_write(error, T::TABLE, &values))?;
     }
     Ok(())
 }
@@ -269,8 +269,8 @@ pub(super) fn update<T: Stored>(connection: &Connection, id: T::Id, value: &T) -
     values.push(Value::Integer(id.to_row()));
     let changed = connection
         .prepare_cached(&sql)?
-        .execute(params_from_iter(values))
-        .map_err(|error| StoreError::of_write(error, T::TABLE))?;
+        .execute(params_from_iter(&values))
+        .map_err(|error| StoreError::of_write(error, T::TABLE, &values))?;
     if changed == 0 { Err(StoreError::Gone { what: T::TABLE.label() }) } else { Ok(()) }
 }
 
@@ -280,7 +280,7 @@ pub(super) fn delete<T: Stored>(connection: &Connection, id: T::Id) -> Result<()
     let changed = connection
         .prepare_cached(&sql)?
         .execute([id.to_row()])
-        .map_err(|error| StoreError::of_write(error, T::TABLE))?;
+        .map_err(|error| StoreError::of_write(error, T::TABLE, &[]))?;
     if changed == 0 { Err(StoreError::Gone { what: T::TABLE.label() }) } else { Ok(()) }
 }
 

@@ -19,3 +19,6 @@ pub(super) use mountings::overlap as mounting_overlap;
 pub(crate) use records::{record, record_service};
 pub(crate) use registers::{change, settings as settings_row};
 pub(super) use rules::{Checked, DATED};
+
+#[cfg(test)]
+mod tests;

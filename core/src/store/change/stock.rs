@@ -51,7 +51,7 @@ impl Register for Part {
                         &format!("UPDATE {} SET part = ?1 WHERE part = ?2", table.name()),
                         [&self.name, &before.name],
                     )
-                    .map_err(|error| StoreError::of_write(error, table))?;
+                    .map_err(|error| StoreError::of_write(error, table, &[]))?;
             }
         }
         Ok(())
