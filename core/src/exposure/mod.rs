@@ -69,10 +69,21 @@ pub struct ExposureBook {
     pub as_of: NaiveDate,
     /// The working calendar over all records and the horizon.
     pub calendar: WorkingCalendar,
-    /// Clamp cycles in a run hour, middle of the shop's spindles.
-    pub cycles_per_hour: f64,
+    /// What the shop's spindles usually do, for those of which nothing is known.
+    pub usual: UsualUsage,
     /// By spindle.
     pub spindles: BTreeMap<SpindleId, SpindleExposure>,
+}
+
+/// The middle of the shop's usages, to borrow from.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct UsualUsage {
+    /// Run hours per working day by interface.
+    interface_hours: BTreeMap<Interface, f64>,
+    /// The same of all spindles.
+    shop_hours: Option<f64>,
+    /// Clamp cycles in a run hour.
+    cycles_per_hour: Option<f64>,
 }
 
 /// The two things a meter may count.
@@ -138,18 +149,38 @@ impl ExposureBook {
     #[must_use]
     pub fn of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> Self {
         let calendar = calendar_of(shop, as_of, horizon_days);
-        let meters = meters_of(shop, as_of, &calendar);
-        let usages = Usages::of(shop, as_of, &meters);
+        let meters = meters_of(shop, as_of, &calendar, None);
+        let usages = Usages::of(shop, shop.spindles.keys().copied(), as_of, &meters);
+        let usual = usages.usual(shop);
         let spindles = shop
             .spindles
             .iter()
             .map(|(id, spindle)| {
-                let builder = Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages };
+                let builder =
+                    Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages, usual: &usual };
                 (*id, builder.spindle(*id, &spindle.interface))
             })
             .collect();
-        let cycles_per_hour = usages.cycles_per_hour();
-        Self { as_of, calendar, cycles_per_hour, spindles }
+        Self { as_of, calendar, usual, spindles }
+    }
+
+    /// The exposure of one spindle alone, as the whole book would hold it; `usual` comes from an
+    /// earlier book of the shop.
+    #[must_use]
+    pub fn of_spindle(
+        shop: &Shop,
+        as_of: NaiveDate,
+        horizon_days: u32,
+        spindle: SpindleId,
+        usual: &UsualUsage,
+    ) -> Self {
+        let calendar = calendar_of(shop, as_of, horizon_days);
+        let meters = meters_of(shop, as_of, &calendar, Some(spindle));
+        let usages = Usages::of(shop, std::iter::once(spindle), as_of, &meters);
+        let builder = Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages, usual };
+        let one = shop.spindles.get(&spindle).map(|known| (spindle, builder.spindle(spindle, &known.interface)));
+        let spindles = one.into_iter().collect();
+        Self { as_of, calendar, usual: usual.clone(), spindles }
     }
 }
 
@@ -169,8 +200,18 @@ fn calendar_of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> WorkingCalen
     shop.working_calendar(first, last)
 }
 
-/// Every meter with what it counted, by its owner.
-fn meters_of(shop: &Shop, as_of: NaiveDate, calendar: &WorkingCalendar) -> BTreeMap<MeterOwner, Meter> {
+/// Every meter with what it counted, by its owner; with `only` those that count for one spindle.
+fn meters_of(
+    shop: &Shop,
+    as_of: NaiveDate,
+    calendar: &WorkingCalendar,
+    only: Option<SpindleId>,
+) -> BTreeMap<MeterOwner, Meter> {
+    let places: Option<BTreeSet<MeterOwner>> = only.map(|id| {
+        let positions = shop.mountings_of(id).iter().map(|row| MeterOwner::Position(row.position));
+        positions.chain([MeterOwner::Spindle(id)]).collect()
+    });
+    let wanted = |owner: MeterOwner| places.as_ref().is_none_or(|places| places.contains(&owner));
     let mut shown: BTreeMap<MeterOwner, [Vec<Shown>; 2]> = BTreeMap::new();
     let mut push = |owner, day: NaiveDate, hours: Option<f64>, cycles: Option<f64>, replaced| {
         let entry = shown.entry(owner).or_default();
@@ -178,7 +219,7 @@ fn meters_of(shop: &Shop, as_of: NaiveDate, calendar: &WorkingCalendar) -> BTree
             list.extend(value.map(|value| Shown { day, value, replaced }));
         }
     };
-    for row in shop.meters.iter() {
+    for row in shop.meters.iter().filter(|row| wanted(row.owner)) {
         push(
             row.owner,
             row.at.date,
@@ -209,6 +250,9 @@ fn meters_of(shop: &Shop, as_of: NaiveDate, calendar: &WorkingCalendar) -> BTree
             None if of_spindle.iter().any(|stay| metered.contains(&stay.position)) => continue,
             _ => MeterOwner::Spindle(row.spindle),
         };
+        if !wanted(owner) {
+            continue;
+        }
         push(owner, row.at.date, row.run_hours.map(|v| v.get()), row.clamp_cycles.map(|v| v.get()), false);
     }
     let mut by_position: BTreeMap<Position, Vec<Stay>> = BTreeMap::new();
@@ -233,29 +277,36 @@ fn meters_of(shop: &Shop, as_of: NaiveDate, calendar: &WorkingCalendar) -> BTree
         .collect()
 }
 
-/// Usage of every spindle mounted on the as-of day, and the middle of the others to borrow from.
+/// Usage of every spindle of which a meter shows it.
 struct Usages {
     hours: BTreeMap<SpindleId, Usage>,
     cycles: BTreeMap<SpindleId, Usage>,
-    interface_hours: BTreeMap<Interface, f64>,
-    shop_hours: Option<f64>,
-    ratio: Option<f64>,
 }
 
 impl Usages {
-    fn of(shop: &Shop, as_of: NaiveDate, meters: &BTreeMap<MeterOwner, Meter>) -> Self {
+    fn of(
+        shop: &Shop,
+        spindles: impl Iterator<Item = SpindleId>,
+        as_of: NaiveDate,
+        meters: &BTreeMap<MeterOwner, Meter>,
+    ) -> Self {
         let (mut hours, mut cycles) = (BTreeMap::new(), BTreeMap::new());
-        for id in shop.spindles.keys() {
-            let sits = shop.mountings_of(*id).iter().map(|row| Stay::of(row, as_of)).find(|stay| stay.covers(as_of));
-            let own = meters.get(&MeterOwner::Spindle(*id));
+        for id in spindles {
+            let sits = shop.mountings_of(id).iter().map(|row| Stay::of(row, as_of)).find(|stay| stay.covers(as_of));
+            let own = meters.get(&MeterOwner::Spindle(id));
             let Some(meter) = sits.and_then(|stay| meters.get(&MeterOwner::Position(stay.position))).or(own) else {
                 continue;
             };
-            hours.extend(usage::of_counter(&meter.hours).map(|usage| (*id, usage)));
-            cycles.extend(usage::of_counter(&meter.cycles).map(|usage| (*id, usage)));
+            hours.extend(usage::of_counter(&meter.hours).map(|usage| (id, usage)));
+            cycles.extend(usage::of_counter(&meter.cycles).map(|usage| (id, usage)));
         }
+        Self { hours, cycles }
+    }
+
+    fn usual(&self, shop: &Shop) -> UsualUsage {
+        let Self { hours, cycles } = self;
         let mut by_interface: BTreeMap<Interface, Vec<f64>> = BTreeMap::new();
-        for (id, usage) in &hours {
+        for (id, usage) in hours {
             if let Some(spindle) = shop.spindles.get(id).filter(|_| usage.per_day > 0.0) {
                 by_interface.entry(spindle.interface.clone()).or_default().push(usage.per_day);
             }
@@ -270,11 +321,15 @@ impl Usages {
             .filter_map(|(id, usage)| Some(cycles.get(id)?.per_day / usage.per_day))
             .filter(|ratio| ratio.is_finite() && *ratio > 0.0)
             .collect();
-        Self { interface_hours, shop_hours: median(&mut all), ratio: median(&mut ratios), hours, cycles }
+        UsualUsage { interface_hours, shop_hours: median(&mut all), cycles_per_hour: median(&mut ratios) }
     }
+}
 
-    fn cycles_per_hour(&self) -> f64 {
-        self.ratio.unwrap_or(USUAL_CYCLES_PER_HOUR)
+impl UsualUsage {
+    /// Clamp cycles in a run hour, middle of the shop's spindles.
+    #[must_use]
+    pub fn cycles_per_hour(&self) -> f64 {
+        self.cycles_per_hour.unwrap_or(USUAL_CYCLES_PER_HOUR)
     }
 
     /// What a spindle without a usage of its own is taken to run.
@@ -294,6 +349,7 @@ struct Builder<'a> {
     calendar: &'a WorkingCalendar,
     meters: &'a BTreeMap<MeterOwner, Meter>,
     usages: &'a Usages,
+    usual: &'a UsualUsage,
 }
 
 impl Builder<'_> {
@@ -301,8 +357,8 @@ impl Builder<'_> {
         let stays: Vec<Stay> = self.shop.mountings_of(id).iter().map(|row| Stay::of(row, self.as_of)).collect();
         let position = stays.iter().find(|stay| stay.covers(self.as_of)).map(|stay| stay.position);
         let mut warnings = Vec::new();
-        let borrowed = self.usages.borrowed_hours(interface);
-        let ratio = self.usages.ratio.unwrap_or(USUAL_CYCLES_PER_HOUR);
+        let borrowed = self.usual.borrowed_hours(interface);
+        let ratio = self.usual.cycles_per_hour();
         let of_cycles = self.usages.cycles.get(&id).copied();
         let hours_usage = self.usages.hours.get(&id).copied().unwrap_or_else(|| {
             of_cycles.map_or(borrowed, |usage| Usage {

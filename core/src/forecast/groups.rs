@@ -7,6 +7,7 @@
 
 use super::history::{History, Point, Stretch};
 use super::straight::{Scatter, SlopePrior};
+use crate::exposure::UsualUsage;
 use crate::exposure::usage::median;
 use crate::interface::Interface;
 use crate::reading::Phase;
@@ -63,6 +64,8 @@ pub(super) struct GroupFigures {
 pub struct Groups {
     by_interface: BTreeMap<Interface, GroupFigures>,
     all: GroupFigures,
+    /// What spindles usually run.
+    pub(super) usual: UsualUsage,
 }
 
 /// What one spindle contributes.
@@ -107,7 +110,7 @@ fn without_steps(stretch: &Stretch) -> Vec<Point> {
 
 impl Groups {
     /// The figures of a shop's histories, each with the interface of its spindle.
-    pub(super) fn of<'a>(histories: impl Iterator<Item = (&'a Interface, &'a History)>) -> Self {
+    pub(super) fn of<'a>(histories: impl Iterator<Item = (&'a Interface, &'a History)>, usual: UsualUsage) -> Self {
         let mut by_interface: BTreeMap<Interface, Contribution> = BTreeMap::new();
         let mut all = Contribution::default();
         for (interface, history) in histories {
@@ -118,7 +121,7 @@ impl Groups {
         }
         let all = all.figures(&GroupFigures::USUAL);
         let by_interface = by_interface.into_iter().map(|(interface, own)| (interface, own.figures(&all))).collect();
-        Self { by_interface, all }
+        Self { by_interface, all, usual }
     }
 
     pub(super) fn figures(&self, interface: &Interface) -> &GroupFigures {

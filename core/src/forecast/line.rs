@@ -62,7 +62,7 @@ pub fn forecast_spindle(
     shop.spindles.get(&spindle)?;
     let known = shop.known_on(as_of);
     let config = sane(config);
-    let book = ExposureBook::of(&known, as_of, config.horizon_days);
+    let book = ExposureBook::of_spindle(&known, as_of, config.horizon_days, spindle, &groups.usual);
     let histories = std::iter::once(spindle).filter_map(|id| Some((id, history_of(&known, &book, id)?))).collect();
     let basis = ForecastBasis::new(known, book, histories, Some(groups.clone()), config);
     basis.project(spindle)
@@ -114,7 +114,7 @@ impl ForecastBasis {
     ) -> Self {
         let groups = groups.unwrap_or_else(|| {
             let known = histories.iter().filter_map(|(id, history)| Some((&shop.spindles.get(id)?.interface, history)));
-            Groups::of(known)
+            Groups::of(known, book.usual.clone())
         });
         let booked = shop.open_orders_on(book.as_of).into_iter().map(|(id, row)| (id, row.clone())).collect();
         let days = DaysAhead::new(&book.calendar, book.as_of, config.horizon_days);
