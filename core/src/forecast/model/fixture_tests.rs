@@ -12,12 +12,11 @@ use super::group_fit::{History, objective};
 use super::lognormal_rate::lognormal_rate;
 use super::meter::{Curve, Shown};
 use super::normal;
+use super::observed::{Clock, Counting, Happening, Observed, PerClock, build};
 use super::parameters::{COUNT, Parameters, STEP_HAZARD};
 use super::setting_dimension::{DimensionFilter, DimensionParameters, fit_dimension};
-use super::shop_fit::fit_shop;
-use super::spindle::{
-    Asked, Clock, Counting, MeterRow, Records, Taken, build, dimension_forecast, limit_forecast, major_service,
-};
+use super::shop_fit::{FittedGroup, Group, cycles_per_hour, fit_clocks, fit_usage_of};
+use super::spindle::{Asked, dimension_forecast, limit_forecast, major_service};
 use super::strokes::{pooled_stroke_sd, summarise};
 use super::usage::{UsageParameters, usage_level};
 use super::working_days::WorkingDays;
@@ -116,34 +115,60 @@ fn kind(text: &str) -> ServiceKind {
     if text == "major" { ServiceKind::Major } else { ServiceKind::Minor }
 }
 
-fn records(v: &Value) -> Records {
-    Records {
-        install: v["install"].as_i64().unwrap(),
-        known_start: v["known_start"].as_bool().unwrap_or(true),
-        nominal: num(&v["nominal_kn"]),
-        setting: Some((num(&v["dim_nominal"]), num(&v["dim_tol"]))),
-        services: list(&v["services"]).iter().map(|s| (s[0].as_i64().unwrap(), kind(s[1].as_str().unwrap()))).collect(),
-        meters: list(&v["meters"])
-            .iter()
-            .map(|m| MeterRow {
-                day: m[0].as_i64().unwrap(),
-                hours: num(&m[1]),
-                cycles: num(&m[2]),
-                is_new_meter: num(&m[3]) > 0.0,
-            })
-            .collect(),
-        readings: list(&v["meas"])
-            .iter()
-            .map(|m| Taken {
-                day: m[0].as_i64().unwrap(),
-                occasion: occasion(m[1].as_str().unwrap()),
-                hours: m[2].as_f64(),
-                cycles: m[3].as_f64(),
-                strokes: m[4].as_array().map(|s| s.iter().filter_map(Value::as_f64).collect()).unwrap_or_default(),
-                dimension: m[5].as_f64(),
-            })
-            .collect(),
+/// The records of a spindle up to as-of; the reference keeps strokes and dimension in one row.
+fn observed(v: &Value, cal: &WorkingDays, as_of: i64) -> Observed {
+    let nominal = num(&v["nominal_kn"]);
+    let (aim, tolerance) = (num(&v["dim_nominal"]), num(&v["dim_tol"]));
+    let until = |v: &Value| v[0].as_i64().unwrap() <= as_of;
+    let mut happenings: Vec<(i64, Happening)> = Vec::new();
+    for s in list(&v["services"]).iter().filter(|s| until(s)) {
+        happenings.push((s[0].as_i64().unwrap(), Happening::Service(kind(s[1].as_str().unwrap()))));
     }
+    for m in list(&v["meas"]).iter().filter(|m| until(m)) {
+        let (day, when) = (m[0].as_i64().unwrap(), occasion(m[1].as_str().unwrap()));
+        if let Some(strokes) = m[4].as_array() {
+            let percent = strokes.iter().filter_map(Value::as_f64).map(|s| 100.0 * s / nominal).collect();
+            happenings.push((day, Happening::Force(when, percent)));
+        }
+        if let Some(dimension) = m[5].as_f64() {
+            happenings.push((day, Happening::Setting(when, (dimension - aim) / tolerance)));
+        }
+    }
+    let curve = |meter: usize, reading: usize| {
+        let meters = list(&v["meters"]).iter().filter(|m| until(m)).map(|m| Shown {
+            day: m[0].as_i64().unwrap(),
+            value: num(&m[meter]),
+            is_new_meter: num(&m[3]) > 0.0,
+        });
+        let readings = list(&v["meas"]).iter().filter(|m| until(m)).filter_map(|m| {
+            Some(Shown { day: m[0].as_i64().unwrap(), value: m[reading].as_f64()?, is_new_meter: false })
+        });
+        Curve::new(meters.chain(readings), cal)
+    };
+    let curves = PerClock { hours: curve(1, 2), cycles: curve(2, 3) };
+    Observed {
+        start: num(&v["install"]),
+        known_start: v["known_start"].as_bool().unwrap_or(true),
+        happenings,
+        read_until: PerClock { hours: curves.hours.days.last().copied(), cycles: curves.cycles.days.last().copied() },
+        meter: curves.clone(),
+        exposure: curves,
+        runs: true,
+    }
+    .sorted()
+}
+
+/// Hours and cycles that the meters of a spindle counted, replacements left out.
+fn counted(v: &Value, as_of: i64) -> (f64, f64) {
+    let rows: Vec<&Value> = list(&v["meters"]).iter().filter(|m| m[0].as_i64().unwrap() <= as_of).collect();
+    let (mut hours, mut cycles) = (0.0, 0.0);
+    for pair in rows.windows(2) {
+        if num(&pair[1][3]) == 0.0 && num(&pair[1][1]) >= num(&pair[0][1]) {
+            hours += num(&pair[1][1]) - num(&pair[0][1]);
+            cycles += (num(&pair[1][2]) - num(&pair[0][2])).max(0.0);
+        }
+    }
+    (hours, cycles)
 }
 
 fn usage_parameters(v: &Value) -> UsageParameters {
@@ -186,7 +211,7 @@ struct Given<'a> {
 }
 
 /// One spindle against what the reference says of it; `days` is the tolerance of dates.
-fn check_spindle(name: &str, spindle: &Records, given: &Given<'_>, want: &Value, (tolerance, days): (f64, f64)) {
+fn check_spindle(name: &str, spindle: &Observed, given: &Given<'_>, want: &Value, (tolerance, days): (f64, f64)) {
     let Given { par, cal, counting, asked: (as_of, horizon), usage } = *given;
     let built = build(spindle, cal, counting, as_of, par.ss, usage);
     let filter = Filter::new(par, spindle.known_start).run(&built.events);
@@ -438,7 +463,8 @@ fn check_case(name: &str, spindle: &Value, input: &Value, want: &Value) {
         asked: as_of_and_horizon(input),
         usage: &UsageParameters::weak(),
     };
-    check_spindle(name, &records(spindle), &given, want, (1e-9, 1e-9));
+    let spindle = observed(spindle, given.cal, given.asked.0);
+    check_spindle(name, &spindle, &given, want, (1e-9, 1e-9));
 }
 
 #[test]
@@ -479,7 +505,7 @@ fn calendar_and_usage() {
         near_all(&got.sums, &nums(&want["cumulative"]), 1e-9, name);
         for (law, par) in input["usage_params"].as_object().unwrap() {
             let as_of = num(&input["as_of"]);
-            let level = usage_level(&got, &cal, as_of, num(&curve["prior_u"]), &usage_parameters(par));
+            let level = usage_level(&got, as_of, num(&curve["prior_u"]), &usage_parameters(par));
             let want = &want["filter"][law];
             let facts = [level.level, level.log_variance, level.log_likelihood];
             near_all(&facts, &["u", "var_log_u", "loglik"].map(|k| num(&want[k])), 1e-9, name);
@@ -496,15 +522,25 @@ fn a_whole_shop_is_fitted_alike() {
     let (input, want) = (&f["input"], &f["expected"]);
     let cal = calendar(&input["calendar"]);
     let (as_of, horizon) = as_of_and_horizon(input);
-    let groups: BTreeMap<String, Vec<Records>> = input["groups"]
-        .as_object()
-        .unwrap()
+    let raw = input["groups"].as_object().unwrap();
+    let groups: BTreeMap<&String, Vec<Observed>> = raw
         .iter()
-        .map(|(name, spindles)| (name.clone(), list(spindles).iter().map(records).collect()))
+        .map(|(name, spindles)| (name, list(spindles).iter().map(|s| observed(s, &cal, as_of)).collect()))
         .collect();
-    let shop = fit_shop(&groups, &cal, as_of);
-    for (name, group) in &shop.groups {
-        let want = &want["fits"][name];
+    let refs: BTreeMap<&String, Vec<&Observed>> = groups.iter().map(|(n, s)| (*n, s.iter().collect())).collect();
+    let fitted: BTreeMap<&String, FittedGroup> = refs
+        .iter()
+        .map(|(name, spindles)| {
+            let counts = list(&raw[*name]).iter().map(|s| counted(s, as_of));
+            let group = Group { spindles, cycles_per_hour: cycles_per_hour(counts) };
+            (*name, fit_clocks(group, &cal, as_of))
+        })
+        .collect();
+    let usage_of =
+        |clock| fit_usage_of(clock, fitted.iter().map(|(name, group)| (group, refs[name].as_slice())), as_of);
+    let (hours, cycles) = (usage_of(Clock::Hours), usage_of(Clock::Cycles));
+    for (name, group) in &fitted {
+        let want = &want["fits"][name.as_str()];
         assert_eq!(group.counting.clock == Clock::Cycles, want["clock"] == "cycles", "{name}");
         let facts = [group.counting.reference, group.counting.prior_level, group.ss];
         near_all(&facts, &["x_ref", "prior_u", "ss"].map(|k| num(&want[k])), 1e-9, name);
@@ -512,12 +548,12 @@ fn a_whole_shop_is_fitted_alike() {
         near(group.objectives.1, num(&want["nlp"]["cycles"]), 1e-6, name);
         near(group.fit.objective, num(&want["par"]["nlp"]), 1e-6, name);
     }
-    for (fit, key) in [(shop.hours, "hours"), (shop.cycles, "cycles")] {
+    for (fit, key) in [(hours, "hours"), (cycles, "cycles")] {
         near(fit.unwrap().objective, num(&want["usage"][key]["nlp"]), 1e-6, key);
     }
     for (name, spindles) in &groups {
-        let group = &shop.groups[name];
-        let usage = if group.counting.clock == Clock::Hours { shop.hours } else { shop.cycles }.unwrap();
+        let group = &fitted[name];
+        let usage = if group.counting.clock == Clock::Hours { hours } else { cycles }.unwrap();
         for (i, spindle) in spindles.iter().enumerate() {
             let given = Given {
                 par: &group.fit.parameters,
@@ -526,12 +562,12 @@ fn a_whole_shop_is_fitted_alike() {
                 asked: (as_of, horizon),
                 usage: &usage.parameters,
             };
-            let want = &want["spindles"][name][i];
+            let want = &want["spindles"][name.as_str()][i];
             check_spindle(&format!("{name} {i}"), spindle, &given, want, (1e-4, 1e-4));
         }
     }
     let (name, spindles) = groups.iter().next().unwrap();
-    let group = &shop.groups[name];
+    let group = &fitted[name];
     let weak = UsageParameters::weak();
     let built: Vec<_> = spindles.iter().map(|s| build(s, &cal, &group.counting, as_of, group.ss, &weak)).collect();
     let histories: Vec<History> =

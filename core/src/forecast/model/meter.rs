@@ -21,6 +21,8 @@ pub struct Curve {
     pub days: Vec<f64>,
     /// Exposure since the first of them.
     pub sums: Vec<f64>,
+    /// Working days that the meter ran through by then, from any origin.
+    pub work: Vec<f64>,
 }
 
 /// A fall of more than this starts a new meter.
@@ -63,6 +65,7 @@ impl Curve {
             }
             before = Some((day, value));
             curve.days.push(day);
+            curve.work.push(calendar.until(day));
             curve.sums.push(sum);
         }
         curve
@@ -88,12 +91,10 @@ impl Curve {
         self.sums[i] + share * (self.sums[i + 1] - self.sums[i])
     }
 
-    /// Working days between its first and last reading.
+    /// Its long-run rate per working day; `None` under so many working days.
     #[must_use]
-    pub fn work(&self, calendar: &WorkingDays) -> f64 {
-        match (self.days.first(), self.days.last()) {
-            (Some(first), Some(last)) => calendar.until(*last) - calendar.until(*first),
-            _ => 0.0,
-        }
+    pub fn long_run_rate(&self, least_work: f64) -> Option<f64> {
+        let work = self.work.last()? - self.work.first()?;
+        (work >= least_work).then(|| (self.sums.last().copied().unwrap_or(0.0) - self.sums[0]) / work)
     }
 }

@@ -15,6 +15,7 @@ pub mod group_fit;
 pub mod lognormal_rate;
 pub mod meter;
 pub mod normal;
+pub mod observed;
 pub mod parameters;
 pub mod rising;
 pub mod setting_dimension;

@@ -4,7 +4,6 @@ use super::coordinate_search::coordinate_search;
 use super::meter::Curve;
 use super::normal::log_density;
 use super::parameters::{Prior, Transform};
-use super::working_days::WorkingDays;
 
 /// A year's rhythm that the level does not follow, relative.
 const SEASON: f64 = 0.05;
@@ -84,13 +83,7 @@ struct Hypothesis {
 /// moments: normal; a lasting change at an unknown moment inside the segment, which then shows on
 /// average half of it; a one-off that says nothing.
 #[must_use]
-pub fn usage_level(
-    curve: &Curve,
-    calendar: &WorkingDays,
-    as_of: f64,
-    prior_level: f64,
-    par: &UsageParameters,
-) -> UsageLevel {
+pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParameters) -> UsageLevel {
     let mut u = prior_level;
     let mut p = (0.5 * prior_level).powi(2);
     let mut last: Option<f64> = None;
@@ -101,7 +94,7 @@ pub fn usage_level(
         if to > as_of {
             break;
         }
-        let work = calendar.until(to) - calendar.until(from);
+        let work = curve.work[i] - curve.work[i - 1];
         if work < 3.0 {
             continue;
         }
@@ -175,16 +168,14 @@ pub struct UsageFit {
 /// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
 /// recent rate of changes by iteration, a gamma prior worth two spindle-years at the long-run rate.
 #[must_use]
-pub fn fit_usage(curves: &[(Curve, f64)], calendar: &WorkingDays, as_of: f64) -> UsageFit {
+pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64) -> UsageFit {
     let some = super::group_fit::evenly(curves, MOST_CURVES);
     let found = coordinate_search(
         |theta: &[f64; 4]| {
             let par = UsageParameters::at(theta);
             let prior: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
-            let fit: f64 = some
-                .iter()
-                .map(|(curve, level)| usage_level(curve, calendar, as_of, *level, &par).log_likelihood)
-                .sum();
+            let fit: f64 =
+                some.iter().map(|(curve, level)| usage_level(curve, as_of, *level, &par).log_likelihood).sum();
             prior - fit
         },
         &[0.0; 4],
@@ -194,7 +185,7 @@ pub fn fit_usage(curves: &[(Curve, f64)], calendar: &WorkingDays, as_of: f64) ->
     for _ in 0..12 {
         let (mut years, mut changed) = (0.0, 0.0);
         for (curve, level) in curves {
-            for (recent, chance) in usage_level(curve, calendar, as_of, *level, &par).changes {
+            for (recent, chance) in usage_level(curve, as_of, *level, &par).changes {
                 if recent > 0.0 {
                     years += recent;
                     changed += chance;

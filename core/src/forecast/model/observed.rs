@@ -1,0 +1,202 @@
+//! What is known of one spindle, in the terms of the model.
+
+use super::filter::{Event, Occasion, ServiceKind};
+use super::meter::Curve;
+use super::strokes::summarise;
+use super::usage::{UsageParameters, usage_level};
+use super::working_days::WorkingDays;
+
+/// What exposure is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Clock {
+    /// Run hours.
+    Hours,
+    /// Clamp cycles.
+    Cycles,
+}
+
+/// Something of each clock.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PerClock<T> {
+    /// In run hours.
+    pub hours: T,
+    /// In clamp cycles.
+    pub cycles: T,
+}
+
+impl<T> PerClock<T> {
+    /// That of one clock.
+    #[must_use]
+    pub const fn of(&self, clock: Clock) -> &T {
+        match clock {
+            Clock::Hours => &self.hours,
+            Clock::Cycles => &self.cycles,
+        }
+    }
+}
+
+/// What happened on a day.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Happening {
+    /// A service.
+    Service(ServiceKind),
+    /// Strokes of force, percent of nominal.
+    Force(Occasion, Vec<f64>),
+    /// A setting dimension, as deviation in tolerances.
+    Setting(Occasion, f64),
+}
+
+impl Happening {
+    /// Its place on its day: routine, as found, service, as left.
+    const fn order(&self) -> u8 {
+        match self {
+            Self::Force(Occasion::Routine, _) | Self::Setting(Occasion::Routine, _) => 0,
+            Self::Force(Occasion::AsFound, _) | Self::Setting(Occasion::AsFound, _) => 1,
+            Self::Service(_) => 2,
+            Self::Force(Occasion::AsLeft, _) | Self::Setting(Occasion::AsLeft, _) => 3,
+        }
+    }
+}
+
+/// The records of one spindle up to the as-of day.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Observed {
+    /// Day number of its installation, or of its first record.
+    pub start: f64,
+    /// Whether it was new then.
+    pub known_start: bool,
+    /// What happened, in order ([`Observed::sorted`]).
+    pub happenings: Vec<(i64, Happening)>,
+    /// Its own exposure.
+    pub exposure: PerClock<Curve>,
+    /// The meter by which its usage is told: that of the position it sits in.
+    pub meter: PerClock<Curve>,
+    /// The last day on which a meter confirmed its exposure.
+    pub read_until: PerClock<Option<f64>>,
+    /// Whether it makes exposure at all: it is mounted.
+    pub runs: bool,
+}
+
+impl Observed {
+    /// The same with its happenings in order. The sort keeps the order of equal ones.
+    #[must_use]
+    pub fn sorted(mut self) -> Self {
+        self.happenings.sort_by_key(|(day, happening)| (*day, happening.order()));
+        self
+    }
+
+    /// All strokes of force, reading by reading.
+    pub fn strokes(&self) -> impl Iterator<Item = &[f64]> {
+        self.happenings.iter().filter_map(|(_, happening)| match happening {
+            Happening::Force(_, strokes) if !strokes.is_empty() => Some(strokes.as_slice()),
+            _ => None,
+        })
+    }
+}
+
+/// How exposure is counted in a group.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Counting {
+    /// In what.
+    pub clock: Clock,
+    /// One reference interval, in hours or cycles.
+    pub reference: f64,
+    /// Prior usage per working day.
+    pub prior_level: f64,
+}
+
+/// A spindle's records as events, with its usage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Built {
+    /// For the force.
+    pub events: Vec<Event>,
+    /// The day of each of them.
+    pub days: Vec<i64>,
+    /// For the setting dimension.
+    pub dimension_events: Vec<Event>,
+    /// Reference intervals per working day.
+    pub usage: f64,
+    /// Variance of its logarithm at as-of.
+    pub usage_variance: f64,
+    /// Growth of that variance per year.
+    pub usage_growth: f64,
+    /// Exposure since the last service.
+    pub since_service: f64,
+    /// The part of it that no meter has confirmed yet.
+    pub unread: f64,
+}
+
+/// Turns records into events.
+#[must_use]
+pub fn build(
+    observed: &Observed,
+    calendar: &WorkingDays,
+    counting: &Counting,
+    as_of: i64,
+    ss: f64,
+    usage_parameters: &UsageParameters,
+) -> Built {
+    let curve = observed.exposure.of(counting.clock);
+    let meter = observed.meter.of(counting.clock);
+    let usage = usage_level(meter, as_of as f64, counting.prior_level, usage_parameters);
+    let rate = if observed.runs { usage.level } else { 0.0 };
+    let exposure = |day: f64| curve.at(calendar, day, rate) / counting.reference;
+
+    let mut built = Built {
+        events: Vec::with_capacity(observed.happenings.len() * 2 + 1),
+        days: Vec::with_capacity(observed.happenings.len() * 2 + 1),
+        dimension_events: Vec::new(),
+        usage: usage.level / counting.reference,
+        usage_variance: usage.log_variance,
+        usage_growth: usage_parameters.growth_per_year(),
+        since_service: 0.0,
+        unread: 0.0,
+    };
+    let mut at_service = exposure(observed.start);
+    let mut last = at_service;
+    for (day, happening) in &observed.happenings {
+        let x = exposure(*day as f64).max(last);
+        built.expose(last - at_service, x - at_service, *day);
+        last = x;
+        match happening {
+            Happening::Service(kind) => {
+                built.happen(Event::Service(*kind), *day);
+                built.dimension_events.push(Event::Service(*kind));
+                at_service = x;
+            }
+            Happening::Force(occasion, strokes) => {
+                if let Some(mean) = summarise(strokes, 100.0, ss) {
+                    let read = Event::Read { y: mean.percent, strokes: mean.count, occasion: *occasion };
+                    built.happen(read, *day);
+                }
+            }
+            Happening::Setting(occasion, y) => {
+                built.dimension_events.push(Event::Read { y: *y, strokes: 1.0, occasion: *occasion });
+            }
+        }
+    }
+    let x = exposure(as_of as f64).max(last);
+    built.expose(last - at_service, x - at_service, as_of);
+    built.since_service = x - at_service;
+    let unread = match observed.read_until.of(counting.clock) {
+        Some(day) => (x - exposure(*day)).max(0.0),
+        None => x,
+    };
+    built.unread = unread.min(built.since_service);
+    built
+}
+
+impl Built {
+    fn happen(&mut self, event: Event, day: i64) {
+        self.events.push(event);
+        self.days.push(day);
+    }
+
+    fn expose(&mut self, from: f64, to: f64, day: i64) {
+        if to > from {
+            let step = Event::Move { from, to };
+            self.happen(step, day);
+            self.dimension_events.push(step);
+        }
+    }
+}
