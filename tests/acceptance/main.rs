@@ -5,6 +5,7 @@ mod bad_input;
 mod cli;
 mod due;
 mod due_page;
+mod ebb;
 mod external_checks;
 mod forms;
 mod house_rules;

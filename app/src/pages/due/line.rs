@@ -71,7 +71,7 @@ pub(super) struct Keys {
     pub(super) service_by: Option<NaiveDate>,
     pub(super) governing: Option<GoverningLimit>,
     pub(super) placed_on: Option<NaiveDate>,
-    /// A limit is already passed: service by now.
+    /// Service is due now: a limit is passed, or the risk of it is no longer accepted.
     pub(super) is_now: bool,
 }
 
@@ -166,7 +166,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
             service_by: forecast.service_by,
             governing: forecast.governing,
             placed_on: row.booking.as_ref().and_then(|booking| booking.start).map(|start| start.date),
-            is_now: forecast.is_passed,
+            is_now: is_now(row, due.as_of),
         },
         searched,
         placed,
@@ -185,11 +185,16 @@ pub(super) fn is_near(row: &DueRow, due: &DueList) -> bool {
     row.forecast.is_passed || row.forecast.service_by.is_some_and(|by| by <= horizon)
 }
 
+/// Whether its service-by is today or a limit is passed already.
+fn is_now(row: &DueRow, as_of: NaiveDate) -> bool {
+    row.forecast.is_passed || row.forecast.service_by.is_some_and(|by| by <= as_of)
+}
+
 fn service_by_words(row: &DueRow, as_of: NaiveDate) -> String {
     let forecast = &row.forecast;
     match forecast.service_by {
         None if row.position.is_none() || forecast.state == SpindleState::NotMounted => words::UNKNOWN.to_owned(),
-        _ if forecast.is_passed => "now".to_owned(),
+        _ if is_now(row, as_of) => "now".to_owned(),
         Some(by) => words::date_short(by, as_of),
         None => beyond(as_of),
     }
