@@ -26,7 +26,7 @@ pub enum NoWindow {
 }
 
 const NO_X_LIBRARIES: &str = "the window needs libraries of X11 that are not installed: \
-    apt-get install libx11-6 libxcursor1 libxi6; the commands work without them, see --help";
+    apt-get install libx11-6 libx11-xcb1 libxcursor1 libxi6; the commands work without them, see --help";
 const NO_KEYBOARD_LIBRARY: &str = "the window needs a keyboard library that is not installed: \
     apt-get install libxkbcommon-x11-0; the commands work without it, see --help";
 const NO_GRAPHICS: &str = "the window needs OpenGL, which is not installed or not available: \
