@@ -4,6 +4,7 @@ use crate::machine::InvalidMachine;
 use crate::meter::InvalidMeterReading;
 use crate::mounting::InvalidMounting;
 use crate::reading::InvalidReading;
+use crate::recurrence::InvalidRecurrence;
 use crate::service::InvalidService;
 use crate::settings::InvalidSetting;
 use crate::spindle::InvalidSpindle;
@@ -37,6 +38,9 @@ pub enum Error {
     /// A setting does not fit.
     #[error(transparent)]
     Setting(#[from] InvalidSetting),
+    /// A repeat rule is not understood.
+    #[error(transparent)]
+    Repeat(#[from] InvalidRecurrence),
     /// Another register row breaks a rule.
     #[error(transparent)]
     Register(#[from] InvalidRegister),

@@ -38,6 +38,14 @@ pub enum InvalidMachine {
     /// No name.
     #[error("a machine needs a name")]
     NoName,
+    /// A name that no list of names can hold, because spaces around it get lost there.
+    #[error("the {what} '{name}' begins or ends with a space; leave that out")]
+    Spaces {
+        /// Of what.
+        what: &'static str,
+        /// As given.
+        name: String,
+    },
     /// No hall.
     #[error("machine {0} needs a hall")]
     NoHall(String),
@@ -86,6 +94,11 @@ impl Machine {
         }
         if self.hall.trim().is_empty() {
             return Err(InvalidMachine::NoHall(self.name));
+        }
+        for (what, name) in [("name of a machine", &self.name), ("name of a hall", &self.hall)] {
+            if name.trim() != name {
+                return Err(InvalidMachine::Spaces { what, name: name.clone() });
+            }
         }
         if !(1..=99).contains(&self.positions) {
             return Err(InvalidMachine::Positions { name: self.name, positions: self.positions });

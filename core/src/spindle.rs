@@ -30,6 +30,9 @@ pub enum InvalidSpindle {
     /// No name.
     #[error("a spindle needs a name")]
     NoName,
+    /// A name that no list of names can hold, because spaces around it get lost there.
+    #[error("the name of a spindle '{0}' begins or ends with a space; leave that out")]
+    Spaces(String),
     /// A force that clamps nothing.
     #[error("nominal force is {0} kN; expected above 0")]
     NominalForce(f64),
@@ -89,6 +92,9 @@ impl Spindle {
     pub fn checked(self) -> Result<Self, InvalidSpindle> {
         if self.name.trim().is_empty() {
             return Err(InvalidSpindle::NoName);
+        }
+        if self.name.trim() != self.name {
+            return Err(InvalidSpindle::Spaces(self.name));
         }
         if self.nominal_force.get() <= 0.0 {
             return Err(InvalidSpindle::NominalForce(self.nominal_force.get()));

@@ -9,6 +9,7 @@ use almanac_core::moment::parse_iso_date;
 use almanac_core::shop::Shop;
 use almanac_core::store::{StepStamp, Store};
 use almanac_core::tables::FolderTable;
+use almanac_tests::any_action::any_action;
 use almanac_tests::plain_csv;
 use almanac_tests::random_shop::random_shop;
 use chrono::NaiveDate;
@@ -103,6 +104,22 @@ proptest! {
         for ((name, before), (_, after)) in folder_files(&shop).iter().zip(folder_files(&stored)) {
             prop_assert_eq!(String::from_utf8_lossy(before), String::from_utf8_lossy(&after), "{}", name);
         }
+    }
+
+    /// Whatever the store takes in comes back from its folder.
+    #[test]
+    fn any_actions_come_back_from_the_folder(actions in proptest::collection::vec(any_action(), 0..60)) {
+        let mut store = Store::open_in_memory().unwrap();
+        let stamp = StepStamp { at: today().and_hms_opt(8, 0, 0).unwrap(), who: "Brook".to_owned() };
+        for action in actions {
+            // refused ones change nothing
+            drop(store.perform(action, &stamp));
+        }
+        let shop = store.load_shop().unwrap();
+        let files = folder_files(&shop);
+        // CSV has no way to hold the NUL character
+        prop_assume!(!files.iter().any(|(_, bytes)| bytes.contains(&0)));
+        comes_back(&shop);
     }
 
     /// What stands in the files, read by the grammar of RFC 4180 and not by our own reader.

@@ -27,6 +27,11 @@ fn shown(value: Option<impl Display>) -> String {
     value.map(|value| value.to_string()).unwrap_or_default()
 }
 
+/// A name; spaces around it do not count, as the import has it.
+fn name(value: Option<&String>) -> String {
+    value.map(|value| value.trim().to_owned()).unwrap_or_default()
+}
+
 fn yes_if(set: bool) -> String {
     if set { "yes".to_owned() } else { String::new() }
 }
@@ -50,7 +55,7 @@ pub fn machine(machine: &Machine) -> Cells {
         machine.name.clone(),
         machine.hall.clone(),
         machine.description.clone(),
-        shown(machine.line.as_ref()),
+        name(machine.line.as_ref()),
         shown(machine.stop_cost_per_hour.map(Money::get)),
         machine.positions.to_string(),
         shown(machine.day_below_cost.map(Money::get)),
@@ -81,7 +86,7 @@ pub fn spindle(spindle: &Spindle) -> Cells {
     cells.extend(limit_cells(&spindle.limits));
     cells.push(shown(spindle.installed_on));
     cells.extend(interval_cells(&spindle.limits));
-    cells.extend([shown(spindle.out_of_service_on), shown(spindle.limits.source.as_ref()), spindle.notes.clone()]);
+    cells.extend([shown(spindle.out_of_service_on), name(spindle.limits.source.as_ref()), spindle.notes.clone()]);
     cells
 }
 
@@ -92,7 +97,7 @@ pub fn interface_limits(limits: &InterfaceLimits) -> Cells {
     let mut cells = vec![interface, shown(limits.values.nominal_force.map(Kilonewtons::get))];
     cells.extend(limit_cells(&limits.values));
     cells.extend(interval_cells(&limits.values));
-    cells.push(shown(limits.values.source.as_ref()));
+    cells.push(name(limits.values.source.as_ref()));
     cells
 }
 
@@ -152,14 +157,14 @@ pub fn reading(reading: &Reading, spindle: &str) -> Cells {
     cells.extend([
         shown(reading.run_hours.map(RunHours::get)),
         shown(reading.clamp_cycles.map(ClampCycles::get)),
-        shown(reading.gauge.as_ref()),
+        name(reading.gauge.as_ref()),
         yes_no(reading.zero_checked),
-        shown(reading.technician.as_ref()),
+        name(reading.technician.as_ref()),
         reading.note.clone(),
         shown(reading.recorded_on),
         shown(reading.replaced_on),
         shown(reading.doubt.as_ref()),
-        yes_if(reading.doubt.is_none()),
+        yes_if(reading.doubt.as_deref().is_none_or(str::is_empty)),
     ]);
     cells
 }
@@ -187,8 +192,8 @@ pub fn service(service: &Service, spindle: &str) -> Cells {
         spindle.to_owned(),
         service.at.to_string(),
         service.kind.key().to_owned(),
-        shown(service.order.as_ref()),
-        shown(service.technician.as_ref()),
+        name(service.order.as_ref()),
+        name(service.technician.as_ref()),
         shown(service.stop_hours.map(RunHours::get)),
         service.findings.clone(),
         format_parts(&service.parts),

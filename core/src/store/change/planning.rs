@@ -11,6 +11,7 @@ use crate::gauge::Gauge;
 use crate::ids::Row;
 use crate::moment::DayRange;
 use crate::order::Order;
+use crate::recurrence::Recurrence;
 use crate::store::{StoreError, tables};
 use crate::units::{Money, Percent, RunHours};
 use rusqlite::Connection;
@@ -109,6 +110,9 @@ impl Checked for Downtime {
         if self.end.date < self.start.date || (self.end.time.is_some() && self.end <= self.start) {
             let (start, end) = (self.start.to_string(), self.end.to_string());
             return Err(InvalidRegister::EndBeforeStart { what: "a downtime window".to_owned(), start, end }.into());
+        }
+        if let Some(rule) = &self.repeat {
+            Recurrence::parse(rule)?;
         }
         let what = || "a downtime window".to_owned();
         figure(what, "stop factor", self.stop_factor.map(Percent::get), 0.0..=f64::MAX, "0 or more")?;

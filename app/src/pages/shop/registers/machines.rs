@@ -119,7 +119,7 @@ pub fn read(reader: &mut Reader<'_>, name_key: &'static str) -> Option<Machine> 
         Ok(machine) => Some(machine),
         Err(error) => {
             let key = match error {
-                InvalidMachine::NoName => name_key,
+                InvalidMachine::NoName | InvalidMachine::Spaces { .. } => name_key,
                 InvalidMachine::NoHall(_) => "hall",
                 InvalidMachine::Positions { .. } => "spindle positions",
                 InvalidMachine::NegativeCost { .. } => "stop cost",

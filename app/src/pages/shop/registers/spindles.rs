@@ -135,7 +135,7 @@ pub fn read(reader: &mut Reader<'_>, shop: &Shop, old: Option<&Spindle>) -> Opti
         Ok(spindle) => Some(spindle),
         Err(error) => {
             let key = match &error {
-                InvalidSpindle::NoName => "spindle",
+                InvalidSpindle::NoName | InvalidSpindle::Spaces(_) => "spindle",
                 InvalidSpindle::NominalForce(_) => "nominal force",
                 InvalidSpindle::OutBeforeInstalled { .. } => "out of service on",
                 other => limit_fields::field_of(other),
