@@ -14,6 +14,7 @@ use crate::forms::layout::{main_button, plain_button, quiet, title};
 use crate::theme::{MARGIN, palette, sans, semibold, serif, size};
 use crate::widgets::foot::{self, FootKey, foot_key};
 use almanac_core::actions::Action;
+use almanac_core::ids::SpindleId;
 use almanac_core::words;
 use eframe::egui::{self, Key, Label, Modifiers, RichText, ScrollArea, Sense, Stroke, vec2};
 use register::{Register, RegisterContext, RegisterRow};
@@ -38,6 +39,7 @@ pub struct ShopPage {
 
 const LIST_WIDTH: f32 = 168.0;
 const EDITOR_WIDTH: f32 = 400.0;
+const ROOM_FOR_EDITOR: f32 = 760.0;
 
 impl ShopPage {
     /// Draws the page.
@@ -55,14 +57,15 @@ impl ShopPage {
         let register = self.kind.register();
         if let Some(register) = register {
             let rows = self.rows_of(register, context, &registers);
-            egui::Panel::right("register form").exact_size(EDITOR_WIDTH).resizable(false).frame(editor_frame).show(
-                ui,
-                |ui| {
+            // beside an open form there is no room for two
+            if ui.available_width() > ROOM_FOR_EDITOR {
+                let panel = egui::Panel::right("register form").exact_size(EDITOR_WIDTH).resizable(false);
+                panel.frame(editor_frame).show(ui, |ui| {
                     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
                         self.editor_ui(ui, register, &registers, context, requests, &mut save);
                     });
-                },
-            );
+                });
+            }
             egui::CentralPanel::default().frame(table_frame).show(ui, |ui| {
                 self.table_ui(ui, register, &rows, requests);
             });
@@ -180,11 +183,29 @@ impl ShopPage {
         let is_changed = draft != stored;
         let pressed = buttons_ui(ui, register, (id, is_changed), (&parsed, &errors), context, requests);
         *save |= pressed == Some(Pressed::Save);
+        self.exchange_ui(ui, id, context, requests);
         editor::limit_steps_ui(ui, self.kind, id, registers);
         if is_changed && pressed != Some(Pressed::ThrowAway) {
             self.drafts.insert(edited, draft);
         } else {
             self.drafts.remove(&edited);
+        }
+    }
+
+    /// A mounted spindle can be exchanged from here.
+    fn exchange_ui(&self, ui: &mut egui::Ui, id: Option<i64>, context: &PageContext<'_>, requests: &mut Requests) {
+        let spindle = match (self.kind, id) {
+            (RegisterKind::Spindles, Some(id)) => Some(SpindleId::from_row(id)),
+            (RegisterKind::Mountings, Some(id)) => {
+                context.shop.mountings.iter().find(|row| row.id.row() == id).map(|row| row.spindle)
+            }
+            _ => None,
+        };
+        let mounted = spindle.filter(|spindle| context.shop.position_on(*spindle, context.present).is_some());
+        if let Some(spindle) = mounted
+            && plain_button(ui, "Exchange this spindle …", context.entry_closed.is_none()).clicked()
+        {
+            requests.push(Request::OpenForm(Form::Exchange(spindle)));
         }
     }
 
