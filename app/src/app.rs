@@ -72,6 +72,9 @@ impl Surroundings {
 /// An errand that ends with a sentence.
 type Errand = Task<Result<String, String>>;
 
+/// A shop on its way: `None` where the user stopped it, else a sentence why not.
+type OpeningTask = Task<Result<Option<Opened>, String>>;
+
 /// The window.
 #[derive(Debug)]
 pub struct App {
@@ -79,7 +82,8 @@ pub struct App {
     preferences: Preferences,
     revisions: Revisions,
     document: Option<Document>,
-    opening: Option<(Task<Result<Option<Opened>, String>>, PathBuf)>,
+    /// What is being opened, and from where.
+    opening: Option<(OpeningTask, PathBuf)>,
     closing: Vec<JoinHandle<()>>,
     worker: Option<Worker>,
     results: Results,

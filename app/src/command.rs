@@ -279,7 +279,13 @@ impl Command {
     pub const fn yields_to_fields(self) -> bool {
         matches!(
             self,
-            Self::Undo | Self::Redo | Self::DayBack | Self::DayForward | Self::MonthBack | Self::MonthForward
+            Self::CloseShop
+                | Self::Undo
+                | Self::Redo
+                | Self::DayBack
+                | Self::DayForward
+                | Self::MonthBack
+                | Self::MonthForward
         )
     }
 

@@ -6,7 +6,7 @@ use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size}
 use eframe::egui::{self, RichText};
 
 /// Keys of the pages; each page prints its own in its foot too.
-const PAGE_KEYS: [(&str, &[(&str, &str)]); 3] = [
+const PAGE_KEYS: [(&str, &[(&str, &str)]); 5] = [
     (
         "Due",
         &[
@@ -15,6 +15,7 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 3] = [
             ("/", "find a position, spindle or order number"),
             ("F", "filter by hall, interface, state, technician"),
             ("S", "sort"),
+            ("G", "group by month or hall"),
             ("+ \u{2212}", "longer or shorter calendar"),
             ("E", "export the work-order list"),
         ],
@@ -25,9 +26,25 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 3] = [
             ("Arrows", "step through the readings"),
             ("Page Up, Page Down", "spindle before, spindle after"),
             ("X", "date, run hours or clamp cycles"),
+            ("+ \u{2212}", "zoom"),
+            ("Ctrl Arrows", "next panel"),
             ("N", "new reading"),
             ("V", "service"),
+            ("M", "meter reading"),
+            ("C", "correct the chosen record"),
             ("Esc", "back to the list"),
+        ],
+    ),
+    ("Shop", &[("Arrows", "choose a row"), ("A", "add a row"), ("Ctrl Enter", "save the row")]),
+    (
+        "Import",
+        &[
+            ("Arrows", "choose a line; right opens it, left closes it"),
+            ("Space", "take the likely figure"),
+            ("Enter", "keep as typed, doubted; at a column left out: say which it is"),
+            ("A", "take the good rows alone"),
+            ("R", "read the files again"),
+            ("Ctrl Enter", "write"),
         ],
     ),
     (
@@ -41,6 +58,9 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 3] = [
         ],
     ),
 ];
+
+/// Width of a column of keys.
+const COLUMN: f32 = 380.0;
 
 /// Draws the list; `true`: leave it.
 pub fn ui(ui: &mut egui::Ui) -> bool {
@@ -63,13 +83,15 @@ pub fn ui(ui: &mut egui::Ui) -> bool {
                         (command.printed_keys(), command.label().trim_end_matches(" \u{2026}").to_owned())
                     }),
                 );
-                ui.add_space(32.0);
-                ui.vertical(|ui| {
-                    for (place, keys) in PAGE_KEYS {
-                        column(ui, place, keys.iter().map(|(key, does)| ((*key).to_owned(), (*does).to_owned())));
-                        ui.add_space(16.0);
-                    }
-                });
+                ui.add_space(12.0);
+                for places in PAGE_KEYS.chunks(3) {
+                    ui.vertical(|ui| {
+                        for (place, keys) in places {
+                            column(ui, place, keys.iter().map(|(key, does)| ((*key).to_owned(), (*does).to_owned())));
+                            ui.add_space(16.0);
+                        }
+                    });
+                }
             });
         });
     });
@@ -79,11 +101,11 @@ pub fn ui(ui: &mut egui::Ui) -> bool {
 fn column(ui: &mut egui::Ui, head: &str, keys: impl Iterator<Item = (String, String)>) {
     let colours = palette(ui);
     ui.vertical(|ui| {
-        ui.set_width(400.0);
+        ui.set_width(COLUMN);
         ui.spacing_mut().interact_size.y = 17.0;
         ui.label(RichText::new(head).font(serif_semibold(size::SECTION)));
         ui.add_space(4.0);
-        egui::Grid::new(head).num_columns(2).min_col_width(130.0).min_row_height(17.0).spacing([12.0, 2.0]).show(
+        egui::Grid::new(head).num_columns(2).min_col_width(112.0).min_row_height(17.0).spacing([12.0, 2.0]).show(
             ui,
             |ui| {
                 for (key, does) in keys {

@@ -2,7 +2,7 @@
 
 use super::head::{Asked, Head};
 use crate::command::Command;
-use crate::theme::{palette, sans, size};
+use crate::theme::{HEAD_HEIGHT, palette, sans, size};
 use eframe::egui::{self, Id, Popup, PopupCloseBehavior, Response, RichText};
 
 /// Its parts, divided by hairlines.
@@ -10,7 +10,7 @@ const PARTS: [&[Command]; 4] = [
     &[Command::NewShop, Command::Open, Command::OpenFolder],
     &[Command::Save, Command::SaveAs, Command::Backup, Command::Import, Command::ExportFolder, Command::ExportList],
     &[Command::Undo, Command::Redo],
-    &[Command::SwitchTheme, Command::Larger, Command::Smaller, Command::Keys],
+    &[Command::SwitchTheme, Command::ThemeAutomatic, Command::Larger, Command::Smaller, Command::Keys],
 ];
 
 /// The id of the open menu.
@@ -27,7 +27,11 @@ pub fn ui(ui: &egui::Ui, button: &Response, head: &Head<'_>) -> Option<Asked> {
         .gap(8.0)
         .accessible_name("Menu")
         .close_behavior(PopupCloseBehavior::CloseOnClick)
-        .show(|ui| contents(ui, head, was_open))
+        .show(|ui| {
+            // In a low window the menu scrolls.
+            let room = (ui.ctx().content_rect().height() - HEAD_HEIGHT - 40.0).max(120.0);
+            egui::ScrollArea::vertical().max_height(room).show(ui, |ui| contents(ui, head, was_open)).inner
+        })
         .and_then(|shown| shown.inner)
 }
 

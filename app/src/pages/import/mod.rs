@@ -313,11 +313,11 @@ impl ImportPage {
             }
             ui.label(RichText::new(rest).font(serif(size::LEAD)));
         });
-        ui.label(RichText::new(self.from_words()).font(sans(size::LABEL)).color(colours.ink2));
+        ui.label(RichText::new(self.sources_in_words()).font(sans(size::LABEL)).color(colours.ink2));
         ui.add_space(8.0);
     }
 
-    fn from_words(&self) -> String {
+    fn sources_in_words(&self) -> String {
         let paths: Vec<String> = self.paths.iter().map(|path| path.display().to_string()).collect();
         format!("from {}", paths.join(", "))
     }
