@@ -127,18 +127,20 @@ fn head_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, count: usize) {
     let painter = ui.painter();
     let title = TextLine::new().with(0.0, "Readings and services", serif_semibold(size::SECTION), c.ink);
     let (rect, _) = title.paint(painter, pos2(place.left(), base), place.width());
-    let count =
-        TextLine::new().with(0.0, format!("{} in all", words::number(count as f64, 0)), sans(size::LABEL), c.ink2);
-    let counted = count.paint_right(painter, pos2(place.right(), base));
-    if let Some(closed) = view.context.entry_closed {
-        let line = TextLine::new().with(0.0, closed, semibold(size::LABEL), c.ink);
-        let room = counted.left() - rect.right() - 32.0;
-        let (rect, cut) = line.paint(painter, pos2(rect.right() + 16.0, base), room);
-        let said = ui.interact(rect, ui.scope_id().with("entry closed"), Sense::hover());
-        said.widget_info(|| WidgetInfo::labeled(Role::Label, true, closed));
-        if cut {
-            said.on_hover_text(closed);
-        }
+    let Some(closed) = view.context.entry_closed else {
+        let text = format!("{} in all", words::number(count as f64, 0));
+        let line = TextLine::new().with(0.0, text, sans(size::LABEL), c.ink2);
+        line.paint_right(painter, pos2(place.right(), base));
+        return;
+    };
+    let closed = words::capital(closed);
+    let line = TextLine::new().with(0.0, closed.as_str(), sans(size::LABEL), c.ink);
+    let room = place.right() - rect.right() - 14.0;
+    let (rect, cut) = line.paint(painter, pos2(rect.right() + 14.0, base), room);
+    let said = ui.interact(rect, ui.scope_id().with("entry closed"), Sense::hover());
+    said.widget_info(|| WidgetInfo::labeled(Role::Label, true, closed.as_str()));
+    if cut {
+        said.on_hover_text(closed.as_str());
     }
 }
 
