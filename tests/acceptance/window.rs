@@ -168,7 +168,9 @@ fn a_reading_goes_into_the_file_and_undo_takes_it_out_again() {
     let mut window = Window::open(folder.path(), Some(sample()));
     let count = |window: &Window| window.harness.state().document().unwrap().snapshot().whole.readings.len();
     let before = count(&window);
-    window.key(Key::ArrowDown);
+    window.key(Key::Slash);
+    window.harness.event(eframe::egui::Event::Text("s-0111".to_owned()));
+    window.settle();
     window.key(Key::Enter);
     assert!(matches!(window.harness.state().page(), Page::Spindle(_)));
     window.key(Key::N);

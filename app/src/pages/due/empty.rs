@@ -46,10 +46,7 @@ pub(super) fn nothing_fits(ui: &mut egui::Ui, area: Rect, hidden: usize) -> bool
 }
 
 fn line(ui: &mut egui::Ui, area: Rect, content: impl FnOnce(&mut egui::Ui)) {
-    let rect = Rect::from_min_size(
-        area.left_top() + vec2(MARGIN, TABLE_ROW),
-        vec2(area.width() - 2.0 * MARGIN, 2.0 * TABLE_ROW),
-    );
+    let rect = Rect::from_min_size(area.left_top() + vec2(MARGIN, TABLE_ROW), vec2(area.width() - 2.0 * MARGIN, 26.0));
     let layout = Layout::left_to_right(Align::Center);
     ui.scope_builder(UiBuilder::new().max_rect(rect).layout(layout).id_salt("empty list"), |ui| {
         ui.spacing_mut().item_spacing.x = 12.0;
