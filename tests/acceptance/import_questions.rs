@@ -3,7 +3,7 @@
 use almanac_core::import::{Answer, ImportOutcome, apply_answers};
 use almanac_core::plausibility::SlipKind;
 use almanac_core::units::Unit;
-use almanac_tests::small_shop::{METERS, READINGS, run, shop};
+use almanac_tests::small_shop::{METERS, READINGS, run, shop, today};
 
 /// One question: `(row, column, value, likely)`.
 type Asked<'a> = (u64, &'a str, &'a str, Option<&'a str>);
@@ -101,6 +101,8 @@ fn dates_after_the_present_are_asked_about() {
     check_asked("readings.csv", &text, &[(2, "date", "2027-01-05", Some("2026-01-05"))]);
     check_asked("services.csv", "spindle,date,kind\nS-0117,2026-03-03,minor\n", &[(2, "date", "2026-03-03", None)]);
     check_asked("services.csv", "spindle,date,kind\nS-0117,2026-03-02,minor\n", &[]);
+    let entered = "spindle,date,kind,recorded_on\nS-0117,2026-03-01,minor,2062-03-02\n";
+    check_asked("services.csv", entered, &[(2, "recorded_on", "2062-03-02", None)]);
     // the shop's own present counts, also when it comes in with the same run
     let readings = format!("{READINGS}S-0117,2025-06-01,routine,clamp_force,kN,16.9,,,\n");
     let files: [(&str, &[u8]); 2] =
@@ -117,7 +119,13 @@ fn answers_are_put_in() {
     let unit = SlipKind::Unit { typed: Unit::Kilonewton, likely: Unit::PoundForce };
     assert_eq!(kinds, [SlipKind::DecimalPoint, unit, SlipKind::AfterPresent, SlipKind::MeterBackwards]);
     let take = |question| Answer { question, take_likely: true };
-    let readings = apply_answers(outcome.clone(), &[take(0), take(1), take(2), take(3), take(99)]).batch.readings.added;
+    let answered = apply_answers(outcome.clone(), &[take(0), take(1), take(2), take(3), take(99)]);
+    let added = answered.batch.readings.added.clone();
+    let (typed, readings) = added.split_at(3);
+    for (before, after) in outcome.batch.readings.added.iter().zip(typed) {
+        assert_eq!((&before.strokes, &before.doubt), (&after.strokes, &after.doubt), "what was typed stays");
+        assert_eq!(after.replaced_on, Some(after.at.date), "and counts on no day");
+    }
     assert_eq!(
         (readings[0].strokes[0].typed.as_str(), readings[0].strokes[0].base, &readings[0].doubt),
         ("16.9", 16.9, &None)
@@ -127,6 +135,20 @@ fn answers_are_put_in() {
     assert!((readings[1].mean_base() - 16.903_242).abs() < 1e-6 && readings[1].doubt.is_none());
     assert_eq!(readings[2].at.to_string(), "2026-01-07");
     assert!(readings[2].doubt.as_deref().unwrap().contains("7000"), "no likely figure: the doubt stays");
+    let after = answered.batch.apply_to(&shop());
+    assert_eq!(after.known_on(today()).readings.len(), 3);
+    let again = run(&[("readings.csv", format!("{READINGS}{rows}").as_bytes())], &after);
+    assert!(again.batch.is_empty(), "the same file adds nothing, though its figures were corrected");
     let kept = apply_answers(outcome.clone(), &[Answer { question: 0, take_likely: false }]);
     assert_eq!(kept, outcome);
+}
+
+#[test]
+fn a_meter_takes_its_likely_figure() {
+    let rows = "S-0117,,,2026-01-01,8000,,\nS-0117,,,2026-01-11,810,,\n";
+    let outcome = check_asked("meters.csv", &format!("{METERS}{rows}"), &[(3, "run_hours", "810", Some("8100"))]);
+    let after = apply_answers(outcome, &[Answer { question: 0, take_likely: true }]).batch.apply_to(&shop());
+    let known = after.known_on(today());
+    let hours: Vec<f64> = known.meters.iter().filter_map(|row| Some(row.run_hours?.get())).collect();
+    assert_eq!(hours, [8000.0, 8100.0]);
 }

@@ -244,33 +244,35 @@ fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
     raised
 }
 
-/// Records dated after the present.
+/// Records dated, or entered, after the present.
 fn question_days(importer: &Importer<'_>, present: NaiveDate) -> Vec<Raised> {
     let mut raised = Vec::new();
-    let mut ask = |at: Moment, place: Place, target: &dyn Fn(Option<Fix>) -> Target| {
+    let mut ask = |at: Moment, entered: Option<NaiveDate>, place: Place, target: &dyn Fn(Option<Fix>) -> Target| {
+        let mut raise = |column, value: String, why, likely: Option<Moment>| {
+            let (text, target) = (likely.map(|moment| moment.to_string()), target(likely.map(Fix::At)));
+            raised.push(Raised { place, column, value, why, likely: text, kind: SlipKind::AfterPresent, target });
+        };
         if let Some((likely, why)) = question_day(at.date, present) {
             let likely = likely.map(|date| Moment { date, time: at.time });
-            raised.push(Raised {
-                place,
-                column: "date",
-                value: at.to_string(),
-                why,
-                likely: likely.map(|moment| moment.to_string()),
-                kind: SlipKind::AfterPresent,
-                target: target(likely.map(Fix::At)),
-            });
+            raise("date", at.to_string(), why, likely);
+        } else if let Some((entered, (_, why))) = entered.and_then(|day| Some((day, question_day(day, present)?))) {
+            raise("recorded_on", entered.to_string(), why, None);
         }
     };
     for (row, place) in importer.readings.added.iter().zip(&importer.readings.places) {
         if is_open(row) && !importer.settled.contains(&row.id) {
-            ask(row.at, *place, &|fix| Target::Reading(row.id, fix));
+            ask(row.at, row.recorded_on, *place, &|fix| Target::Reading(row.id, fix));
         }
     }
     for (row, place) in importer.meters.added.iter().zip(&importer.meters.places) {
-        ask(row.at, *place, &|fix| Target::Meter(row.id, fix));
+        if row.replaced_on.is_none() {
+            ask(row.at, row.recorded_on, *place, &|fix| Target::Meter(row.id, fix));
+        }
     }
     for (row, place) in importer.services.added.iter().zip(&importer.services.places) {
-        ask(row.at, *place, &|fix| Target::Service(row.id, fix));
+        if row.replaced_on.is_none() {
+            ask(row.at, row.recorded_on, *place, &|fix| Target::Service(row.id, fix));
+        }
     }
     raised
 }

@@ -8,7 +8,7 @@ use super::run::Importer;
 use crate::closure::Closure;
 use crate::downtime::{Downtime, WindowScope};
 use crate::export::cells::{self, OwnerName};
-use crate::ids::{MachineId, SpindleId};
+use crate::ids::{MachineId, Row, SpindleId};
 use crate::machine::Position;
 use crate::meter::{MeterOwner, MeterReading};
 use crate::moment::{DayRange, Moment};
@@ -18,6 +18,7 @@ use crate::recurrence::Recurrence;
 use crate::service::{Service, parse_parts};
 use crate::shop::Shop;
 use crate::units::{ClampCycles, Money, Percent, Quantity, RunHours, Unit};
+use chrono::NaiveDate;
 use std::collections::{BTreeSet, HashSet};
 
 const STROKES: [&str; 5] = ["stroke_1", "stroke_2", "stroke_3", "stroke_4", "stroke_5"];
@@ -38,6 +39,24 @@ fn needed_moment(field: Field<'_>) -> Result<Moment, Fault> {
 /// Contents of the records that the shop has.
 fn known<T>(rows: &[T], content: impl Fn(&T) -> cells::Cells) -> HashSet<ContentKey> {
     rows.iter().map(|row| content_key(&content(row))).collect()
+}
+
+/// The same for records that can be replaced: one that was replaced since is still the one that an
+/// older file holds, and must not come back.
+fn known_records<I, T: Clone>(
+    rows: &[Row<I, T>],
+    replaced_on: fn(&mut T) -> &mut Option<NaiveDate>,
+    content: impl Fn(&T) -> cells::Cells,
+) -> HashSet<ContentKey> {
+    let mut known = HashSet::new();
+    for row in rows {
+        known.insert(content_key(&content(&row.value)));
+        let mut before = row.value.clone();
+        if replaced_on(&mut before).take().is_some() {
+            known.insert(content_key(&content(&before)));
+        }
+    }
+    known
 }
 
 fn spindle_name(shop: &Shop, id: SpindleId) -> &str {
@@ -110,7 +129,11 @@ impl Importer<'_> {
         let content = cells::meter(&reading, named);
         let shop = self.shop;
         Ok(self.meters.put(&content, reading, row.place, || {
-            known(&shop.meters, |row| cells::meter(row, owner_name(shop, row.owner)))
+            known_records(
+                &shop.meters,
+                |row| &mut row.replaced_on,
+                |row| cells::meter(row, owner_name(shop, row.owner)),
+            )
         }))
     }
 
@@ -142,7 +165,11 @@ impl Importer<'_> {
         let content = cells::reading_identity(&reading, row.at("spindle").text.trim());
         let shop = self.shop;
         let landing = self.readings.put(&content, reading, row.place, || {
-            known(&shop.readings, |row| cells::reading_identity(row, spindle_name(shop, row.spindle)))
+            known_records(
+                &shop.readings,
+                |row| &mut row.replaced_on,
+                |row| cells::reading_identity(row, spindle_name(shop, row.spindle)),
+            )
         });
         if landing == Landing::New && settled {
             self.settled.extend(self.readings.added.last().map(|row| row.id));
@@ -175,7 +202,11 @@ impl Importer<'_> {
         let content = cells::service(&service, row.at("spindle").text.trim());
         let shop = self.shop;
         Ok(self.services.put(&content, service, row.place, || {
-            known(&shop.services, |row| cells::service(row, spindle_name(shop, row.spindle)))
+            known_records(
+                &shop.services,
+                |row| &mut row.replaced_on,
+                |row| cells::service(row, spindle_name(shop, row.spindle)),
+            )
         }))
     }
 

@@ -4,7 +4,8 @@
 //! written. Registers (machines, spindles, parts, ...) are known by their key: a known key gets the
 //! row as given, an empty field empties it, and a column that the file does not have stays as it
 //! is. Within one run a key may not be given twice with different contents. Records (readings,
-//! meters, services, ...) that are equal in all fields, `doubt` aside, are already here.
+//! meters, services, ...) that are equal in all fields, `doubt` aside, are already here; so is one
+//! that the shop has replaced since.
 //!
 //! Files are read as streams. Refused rows, questions and remarks are listed up to a bound and all
 //! counted, so that a file full of faults costs no memory.
