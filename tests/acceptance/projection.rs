@@ -75,7 +75,16 @@ fn a_straight_line_by_hand() {
     );
 }
 
-/// As above with an interval of 2,500 h. 500 h are left; at ten hours a day they last 50 days, but by
+#[test]
+fn a_risk_used_up_today_says_so() {
+    let (mut made, spindle, machine) = straight_wear();
+    made.hours_at(machine, day(255), 2550.0);
+    let found = one(&made, spindle, day(255));
+    assert_eq!((found.service_by, found.is_passed), (Some(day(255)), false));
+    assert!(found.reason.ends_with("; 10 % risk already today."), "{}", found.reason);
+}
+
+/// As in the first case, with an interval of 2,500 h. 500 h are left; at ten hours a day they last 50 days, but by
 /// the tenth percentile of a lognormal usage, 10 x exp(1.2816 x 0.1) = 11.37 h, only 43.99 days.
 #[test]
 fn an_interval_in_hours_by_hand() {

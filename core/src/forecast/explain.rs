@@ -86,7 +86,6 @@ impl Explained<'_> {
     /// `between 10 March and 11 May; 10 % risk by 17 March`, as far as it lies within the horizon.
     fn between(&self, crossing: Option<&Crossing>) -> String {
         let [early, .., late] = crossing.copied().unwrap_or_default().days;
-        let by = self.forecast.service_by.map(|day| self.date(day)).unwrap_or_default();
         let span = match (early, late) {
             (Some(early), Some(late)) if early == late => format!("about {}", self.date(early)),
             (Some(early), Some(late)) if early <= self.as_of => format!("by {}", self.date(late)),
@@ -99,8 +98,11 @@ impl Explained<'_> {
             }
             (None, _) => format!("hardly before {}", month_year(self.last)),
         };
-        let by = if self.forecast.service_by == Some(self.as_of) { "today".to_owned() } else { by };
-        format!("{span}; {} risk by {by}", self.risk())
+        let by = match self.forecast.service_by {
+            Some(day) if self.as_of < day => format!("by {}", self.date(day)),
+            _ => "already today".to_owned(),
+        };
+        format!("{span}; {} risk {by}", self.risk())
     }
 
     fn setting(&self) -> String {
