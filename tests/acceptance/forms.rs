@@ -2,13 +2,14 @@
 
 use almanac_core::actions::{Action, Change, Recording};
 use almanac_core::forecast::ShopForecast;
-use almanac_core::ids::ReadingId;
+use almanac_core::ids::{MeterReadingId, ReadingId, ServiceId};
 use almanac_core::order::OrderState;
 use almanac_core::reading::{Phase, Reading};
 use almanac_core::shop::Shop;
-use almanac_core::units::RunHours;
+use almanac_core::units::{Percent, RunHours};
 use almanac_tests::form_shop::{self, PRESENT, S_0104, S_0117, S_0139, day};
 use drawbar_almanac::forms::FormPanel;
+use drawbar_almanac::pages::shop::registers::RegisterKind;
 use drawbar_almanac::pages::{Form, PageContext, Request, Requests};
 use drawbar_almanac::theme;
 use eframe::egui::{self, Key, Modifiers, Role};
@@ -445,4 +446,62 @@ fn on_a_day_before_the_present_nothing_can_be_entered() {
     window.must_say("Entry is closed on a day before the present.");
     window.save();
     assert!(window.harness.state().asked.is_empty());
+}
+
+#[test]
+fn a_save_that_was_refused_leaves_what_was_typed() {
+    let mut window = Window::open(Form::Reading(S_0104));
+    window.type_text("10.1");
+    window.save();
+    assert!(!window.harness.state().panel.is_open());
+    // the shop did not change, so nothing was saved
+    window.harness.state_mut().opening = Some(Form::Reading(S_0104));
+    window.harness.run();
+    assert_eq!(window.value("stroke 1"), "10.1");
+}
+
+#[test]
+fn a_day_typed_short_is_said_in_full() {
+    let mut window = Window::open(Form::Meter(S_0104));
+    window.fill("date", "fri");
+    window.must_say("Fri 27 February 2026");
+    window.fill("date", "2026-02-27");
+    assert!(!window.says("Fri 27 February 2026"));
+}
+
+#[test]
+fn a_service_is_corrected_and_its_cautions_stay() {
+    let mut window = Window::open(Form::CorrectService(ServiceId::from_row(1)));
+    window.must_say(drawbar_almanac::forms::cautions::CAUTIONS[0]);
+    assert!(!window.is_enabled("Save the correction"));
+    window.fill("stop hours", "1,5");
+    window.save();
+    let Action::Service(Recording::Correct(old, service, on)) = window.action() else { panic!() };
+    assert_eq!((old, on), (ServiceId::from_row(1), day(PRESENT)));
+    assert_eq!(service.stop_hours, RunHours::new(1.5));
+    assert_eq!((service.at.date, service.recorded_on), (day("2025-06-12"), Some(day(PRESENT))));
+}
+
+#[test]
+fn a_meter_reading_is_corrected_without_being_held_against_itself() {
+    let mut window = Window::open(Form::CorrectMeter(MeterReadingId::from_row(2)));
+    window.fill("run hours", "14,912");
+    window.save();
+    let Action::Meter(Recording::Correct(old, meter, _)) = window.action() else { panic!() };
+    assert_eq!((old, meter.run_hours), (MeterReadingId::from_row(2), RunHours::new(14_912.0)));
+}
+
+#[test]
+fn a_spindle_is_edited_beside_another_page() {
+    let mut window = Window::open(Form::Row(RegisterKind::Spindles, Some(S_0104.row())));
+    window.must_say("Spindle S-0104");
+    window.must_say("service limit 80 %, built in: common practice, no source");
+    assert!(!window.is_enabled("Save the spindle"));
+    window.fill("service limit", "65");
+    window.fill("stop limit", "70");
+    window.must_say("stop limit 70 % is not below the service limit 65 %");
+    window.fill("service limit", "82");
+    window.save();
+    let Action::Spindle(Change::Set(id, spindle)) = window.action() else { panic!() };
+    assert_eq!((id, spindle.limits.service_limit), (S_0104, Percent::new(82.0)));
 }

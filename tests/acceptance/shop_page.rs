@@ -1,10 +1,11 @@
 //! A shop from nothing by hand, and its registers, in the whole window with a real shop file.
 
 use almanac_core::forecast::{ForecastConfig, NoProgress, forecast_shop};
+use almanac_core::order::OrderState;
 use almanac_core::reading::Phase;
 use almanac_core::shop::Shop;
 use almanac_core::words;
-use almanac_tests::harness::Window;
+use almanac_tests::harness::{Start, Window};
 use drawbar_almanac::pages::Page;
 use eframe::egui::{Key, Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
@@ -189,4 +190,56 @@ fn the_journal_says_who_did_what() {
     let names: Vec<String> =
         window.harness.query_all_by_role(Role::ListBoxOption).filter_map(|row| row.accesskit_node().label()).collect();
     assert!(names.iter().any(|name| name.contains("row machine")), "{names:?}");
+}
+
+#[test]
+fn a_service_closes_its_order_and_takes_parts_in_one_step_that_can_be_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    // tall, so that every field of the service is in sight
+    let tall = Start { size: [1280.0, 2400.0], ..Start::default() };
+    let mut window = Window::open_with(folder.path(), None, tall);
+    window.key(Key::N);
+    first_machine(&mut window);
+    go_to_shop(&mut window, "parts");
+    window.click("Add a part");
+    window.type_into("part", "gripper grease");
+    window.type_into("on hand", "3");
+    window.click("Add the part");
+    choose(&mut window, Role::Tab, "kits");
+    window.click("Add a kit line");
+    window.type_into("tool interface", "HSK-A63");
+    window.type_into("part", "gripper grease");
+    window.click("Add the kit line");
+    choose(&mut window, Role::Tab, "orders");
+    window.click("Add an order");
+    window.type_into("spindle", "S-0001");
+    window.click("Add the order");
+    assert_eq!(shop(&window).orders.first().unwrap().name, "26-001");
+
+    window.ctrl(Key::Num1);
+    window.key(Key::ArrowDown);
+    window.key(Key::Enter);
+    window.key(Key::V);
+    choose(&mut window, Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    choose(&mut window, Role::CheckBox, "as found not measured");
+    choose(&mut window, Role::CheckBox, "setting dimension not measured");
+    window.type_into("as left stroke 1", "17.6");
+    window.ctrl(Key::Enter);
+
+    let after = shop(&window);
+    assert_eq!((after.services.len(), after.readings.len()), (1, 1));
+    assert_eq!(after.readings.first().unwrap().phase, Phase::AsLeft);
+    assert_eq!(after.services.first().unwrap().order.as_deref(), Some("26-001"));
+    let order = after.orders.first().unwrap();
+    assert_eq!(
+        (order.state, order.closed_on.map(|day| day.to_string()).as_deref()),
+        (OrderState::Done, Some("2026-03-02"))
+    );
+    assert!((after.parts.first().unwrap().on_hand - 2.0).abs() < 1e-9);
+
+    window.ctrl(Key::Z);
+    let before = shop(&window);
+    assert_eq!((before.services.len(), before.readings.len()), (0, 0));
+    assert_eq!(before.orders.first().unwrap().state, OrderState::Planned);
+    assert!((before.parts.first().unwrap().on_hand - 3.0).abs() < 1e-9);
 }

@@ -139,7 +139,7 @@ impl FormBody for ExchangeForm {
         if std::mem::take(&mut self.focus_first) {
             incoming.request_focus();
         }
-        fields.text(ui, "date", "2026-03-17, 17.3., fri");
+        fields.day(ui, "date", "2026-03-17, 17.3., fri", context.present, Lean::Back);
         ui.add_space(8.0);
         if let Ok(exchange) = self.read(context.shop, context.present) {
             let ink = palette(ui).ink;

@@ -8,6 +8,7 @@ use crate::pages::shop::register::interface_offers;
 use crate::pages::{PageContext, Requests};
 use crate::widgets::choice::Offer;
 use almanac_core::actions::Action;
+use almanac_core::typed_date::Lean;
 use eframe::egui;
 
 /// A machine being entered.
@@ -93,8 +94,9 @@ impl FormBody for FirstMachineForm {
         if fields.draft.trimmed("spindle positions") != "1" {
             fields.figure(ui, POSITION, "1", "");
         }
-        fields.text(ui, MOUNTED, "2026-03-17, 17.3.");
-        fields.text(ui, "installed on", "new on that day; empty: found mid-life");
+        fields.day(ui, MOUNTED, "2026-03-17, 17.3.", context.present, Lean::Back);
+        let hint = "new on that day; empty: found mid-life";
+        fields.day(ui, "installed on", hint, context.present, Lean::Back);
     }
 
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {

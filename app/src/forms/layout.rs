@@ -4,6 +4,9 @@ use super::draft::{Draft, FieldErrors, Key};
 use crate::theme::{palette, sans, semibold, serif, serif_semibold, size};
 use crate::widgets::choice::{self, Offer};
 use crate::widgets::ruled_blank::{self, Blank};
+use almanac_core::typed_date::{Lean, parse_typed_date};
+use almanac_core::words;
+use chrono::NaiveDate;
 use eframe::egui::{self, Color32, Label, Response, RichText, Sense, Stroke, vec2};
 
 /// Width of the labels.
@@ -22,6 +25,18 @@ impl Fields<'_> {
     /// A field for words.
     pub fn text(&mut self, ui: &mut egui::Ui, key: Key, hint: &str) -> Response {
         self.field(ui, key, |ui, text, look| ruled_blank::blank(ui, text, &Blank { hint, ..look }))
+    }
+
+    /// A field for a day; a day not typed in full is said under it.
+    pub fn day(&mut self, ui: &mut egui::Ui, key: Key, hint: &str, today: NaiveDate, lean: Lean) -> Response {
+        let response = self.text(ui, key, hint);
+        let typed = self.draft.trimmed(key);
+        if let Ok(day) = parse_typed_date(typed, today, lean)
+            && day.to_string() != typed
+        {
+            labelled(ui, "", |ui, _| quiet(ui, &words::date_full(day)));
+        }
+        response
     }
 
     /// A field for words that goes over several lines; Enter makes a new line in it.

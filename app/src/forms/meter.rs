@@ -10,6 +10,7 @@ use almanac_core::actions::Action;
 use almanac_core::expected::{MeterRecord, MeterRoom, meter_room};
 use almanac_core::ids::{MeterReadingId, SpindleId};
 use almanac_core::meter::MeterReading;
+use almanac_core::typed_date::Lean;
 use almanac_core::words;
 use chrono::NaiveDate;
 use eframe::egui;
@@ -123,7 +124,7 @@ impl FormBody for MeterForm {
         let typing = [hours.has_focus(), cycles.has_focus()];
         strokes::count_lines(ui, fields.draft, &mut self.slips, &questions, typing);
         let mut fields = Fields { draft: &mut self.draft, errors };
-        fields.text(ui, "date", "2026-03-17, 17.3., fri");
+        fields.day(ui, "date", "2026-03-17, 17.3., fri", context.present, Lean::Back);
         fields.words(ui, METER_OF, &[OF_SPINDLE, OF_POSITION]);
         fields.tick(ui, NEW_METER, "first reading of a new meter");
         if is_new {

@@ -13,6 +13,7 @@ use almanac_core::expected::{MeterRecord, last_reading, meter_room};
 use almanac_core::ids::{ReadingId, SpindleId};
 use almanac_core::moment::Moment;
 use almanac_core::reading::Phase;
+use almanac_core::typed_date::Lean;
 use almanac_core::units::{Quantity, Unit};
 use almanac_core::words;
 use eframe::egui;
@@ -133,7 +134,7 @@ impl ReadingForm {
         let hours_hint = hint(room.hours_before.map(|shown| shown.figure.get()));
         let cycles_hint = hint(room.cycles_before.map(|shown| shown.figure.get()));
         let mut fields = Fields { draft: &mut self.draft, errors };
-        fields.text(ui, "date", "2026-03-17, 17.3., fri");
+        fields.day(ui, "date", "2026-03-17, 17.3., fri", context.present, Lean::Back);
         fields.words(ui, "phase", &PHASES);
         let hours = fields.figure(ui, "run hours", &hours_hint, "h");
         let cycles = fields.figure(ui, "clamp cycles", &cycles_hint, "cycles");

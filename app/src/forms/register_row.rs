@@ -18,6 +18,7 @@ pub struct RegisterRowForm {
     id: Option<i64>,
     stored: Draft,
     draft: Draft,
+    focus_first: bool,
 }
 
 const fn registers<'a>(context: &PageContext<'a>) -> RegisterContext<'a> {
@@ -29,7 +30,7 @@ impl RegisterRowForm {
     #[must_use]
     pub fn new(kind: RegisterKind, id: Option<i64>, context: &PageContext<'_>) -> Option<Self> {
         let stored = kind.register()?.draft(&registers(context), id)?;
-        Some(Self { kind, id, draft: stored.clone(), stored })
+        Some(Self { kind, id, draft: stored.clone(), stored, focus_first: true })
     }
 
     fn register(&self) -> Option<&'static dyn Register> {
@@ -56,7 +57,8 @@ impl FormBody for RegisterRowForm {
         requests: &mut Requests,
     ) {
         let Some(register) = self.register() else { return };
-        editor::fields_ui(ui, &mut self.draft, errors, &register.fields(&registers(context)));
+        let fields = register.fields(&registers(context));
+        editor::fields_ui(ui, &mut self.draft, errors, &fields, context.present, &mut self.focus_first);
         editor::limit_steps_ui(ui, self.kind, self.id, &registers(context));
         if let Some(removal) = self.id.and_then(|id| register.remove(id)) {
             labelled(ui, "", |ui, _| {

@@ -21,6 +21,7 @@ use almanac_core::moment::Moment;
 use almanac_core::reading::Phase;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
+use almanac_core::typed_date::Lean;
 use almanac_core::units::{Quantity, Unit};
 use almanac_core::words;
 use eframe::egui::{self, RichText, Stroke};
@@ -156,7 +157,7 @@ impl ServiceForm {
             .collect();
         let is_correction = self.correcting.is_some();
         let mut fields = Fields { draft: &mut self.draft, errors };
-        fields.text(ui, "date", "2026-03-17, 17.3., fri");
+        fields.day(ui, "date", "2026-03-17, 17.3., fri", context.present, Lean::Back);
         fields.words(ui, "kind", &["minor", "major"]);
         let hint = if offers.is_empty() { "no open order" } else { "number" };
         fields.offers(ui, "order", hint, &offers);

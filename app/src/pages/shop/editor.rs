@@ -8,29 +8,41 @@ use crate::forms::layout::{Fields, quiet, section};
 use crate::theme::{palette, sans, semibold, size};
 use almanac_core::ids::{InterfaceLimitsId, SpindleId};
 use almanac_core::limits::Step;
+use chrono::NaiveDate;
 use eframe::egui::{self, Rect, RichText, Sense, pos2, vec2};
 
-/// Draws the fields over a draft.
-pub fn fields_ui(ui: &mut egui::Ui, draft: &mut Draft, errors: &FieldErrors, fields: &[Field]) {
+/// Draws the fields over a draft; the first one that takes text gets the focus where that is wanted.
+pub fn fields_ui(
+    ui: &mut egui::Ui,
+    draft: &mut Draft,
+    errors: &FieldErrors,
+    fields: &[Field],
+    today: NaiveDate,
+    takes_focus: &mut bool,
+) {
     for field in fields {
         let mut set = Fields { draft: &mut *draft, errors };
-        match &field.kind {
-            FieldKind::Text => {
-                set.text(ui, field.key, &field.hint);
-            }
-            FieldKind::Figure(unit) => {
-                set.figure(ui, field.key, &field.hint, unit);
-            }
+        let hint = field.hint.as_str();
+        let response = match &field.kind {
+            FieldKind::Text => Some(set.text(ui, field.key, hint)),
+            FieldKind::Day(lean) => Some(set.day(ui, field.key, hint, today, *lean)),
+            FieldKind::Figure(unit) => Some(set.figure(ui, field.key, hint, unit)),
+            FieldKind::Offers(offers) => Some(set.offers(ui, field.key, hint, offers)),
             FieldKind::Words(options) => {
                 set.words(ui, field.key, options);
-            }
-            FieldKind::Offers(offers) => {
-                set.offers(ui, field.key, &field.hint, offers);
+                None
             }
             FieldKind::Tick(words) => {
                 set.tick(ui, field.key, words);
+                None
             }
-            FieldKind::Section => section(ui, field.key),
+            FieldKind::Section => {
+                section(ui, field.key);
+                None
+            }
+        };
+        if let Some(response) = response.filter(|_| std::mem::take(takes_focus)) {
+            response.request_focus();
         }
     }
 }

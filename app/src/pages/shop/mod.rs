@@ -33,6 +33,8 @@ pub struct ShopPage {
     drafts: BTreeMap<Edited, Draft>,
     /// What was handed over, at which revision of the shop: its draft goes once the shop changed.
     saved: Option<(Edited, u64)>,
+    /// The first field of the form takes the focus when it is drawn next.
+    focus_first: bool,
     /// Rows of the register that is shown, by what they depend on.
     rows: Option<((RegisterKind, u64), Vec<RegisterRow>)>,
 }
@@ -108,6 +110,12 @@ impl ShopPage {
         }
     }
 
+    /// An empty form, with the focus in its first field.
+    fn add_row(&mut self) {
+        self.chosen.insert(self.kind, None);
+        self.focus_first = true;
+    }
+
     fn chosen(&self) -> Option<Option<i64>> {
         self.chosen.get(&self.kind).copied()
     }
@@ -138,8 +146,9 @@ impl ShopPage {
             let head = words::capital(register.word());
             ui.label(RichText::new(head).font(serif(size::LEAD)).color(colours.ink));
             ui.label(RichText::new(count).font(sans(size::LABEL)).color(colours.ink2));
-            if register.can_add() && plain_button(ui, &format!("Add a {}", register.one()), true).clicked() {
-                self.chosen.insert(self.kind, None);
+            if register.can_add() && plain_button(ui, &format!("Add {}", with_article(register.one())), true).clicked()
+            {
+                self.add_row();
             }
             if self.kind == RegisterKind::Machines && plain_button(ui, "Add a machine with its spindle", true).clicked()
             {
@@ -178,7 +187,8 @@ impl ShopPage {
         title(ui, &words::capital(&self.heading(register, id, &draft)), "");
         ui.add_space(2.0);
         ui.push_id(("register", self.kind, id), |ui| {
-            editor::fields_ui(ui, &mut draft, &errors, &register.fields(registers));
+            let fields = register.fields(registers);
+            editor::fields_ui(ui, &mut draft, &errors, &fields, registers.today, &mut self.focus_first);
         });
         let is_changed = draft != stored;
         let pressed = buttons_ui(ui, register, (id, is_changed), (&parsed, &errors), context, requests);
@@ -248,7 +258,7 @@ impl ShopPage {
         let can_add = self.kind.register().is_some_and(Register::can_add);
         let adds = foot_key(ui, FootKey { printed: "A", does: "add a row" }, can_add).clicked();
         if can_add && (adds || foot::pressed(ui, Key::A)) {
-            self.chosen.insert(self.kind, None);
+            self.add_row();
         }
         foot_key(ui, FootKey { printed: "Arrows", does: "choose a row" }, false);
         FootKeys { save: saves || save_key }
@@ -320,6 +330,12 @@ fn word_ui(ui: &mut egui::Ui, kind: RegisterKind, is_chosen: bool, unsaved: bool
         crate::widgets::text::left(ui.painter(), beside, "not saved", sans(size::SMALL), colours.act);
     }
     response
+}
+
+/// `a machine`, `an order`.
+fn with_article(noun: &str) -> String {
+    let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    format!("{article} {noun}")
 }
 
 /// Draws a sentence in the middle, where a table would stand.

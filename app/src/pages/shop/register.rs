@@ -5,6 +5,7 @@ use crate::widgets::choice::Offer;
 use almanac_core::actions::Action;
 use almanac_core::moment::DayRange;
 use almanac_core::shop::Shop;
+use almanac_core::typed_date::Lean;
 use almanac_core::units::{Kilonewtons, Millimetres, Money, Quantity, Unit};
 use chrono::NaiveDate;
 
@@ -57,6 +58,8 @@ impl RegisterRow {
 pub enum FieldKind {
     /// Words.
     Text,
+    /// A day; which way a day without a year is meant.
+    Day(Lean),
     /// A figure, with its unit after it.
     Figure(String),
     /// One of a few words.
@@ -85,6 +88,18 @@ impl Field {
     #[must_use]
     pub fn text(key: Key, hint: &str) -> Self {
         Self { key, kind: FieldKind::Text, hint: hint.to_owned() }
+    }
+
+    /// A field for a day that lies behind (a record).
+    #[must_use]
+    pub fn day(key: Key, hint: &str) -> Self {
+        Self { key, kind: FieldKind::Day(Lean::Back), hint: hint.to_owned() }
+    }
+
+    /// A field for a day that lies ahead (a plan).
+    #[must_use]
+    pub fn day_ahead(key: Key, hint: &str) -> Self {
+        Self { key, kind: FieldKind::Day(Lean::Ahead), hint: hint.to_owned() }
     }
 
     /// A field for a figure.

@@ -48,8 +48,8 @@ impl Register for Closures {
 
     fn fields(&self, _context: &RegisterContext<'_>) -> Vec<Field> {
         vec![
-            Field::text("first day", "2026-08-03, 3.8."),
-            Field::text("last day", "both days included"),
+            Field::day_ahead("first day", "2026-08-03, 3.8."),
+            Field::day_ahead("last day", "both days included"),
             Field::text("what", "works holiday"),
         ]
     }

@@ -60,8 +60,8 @@ impl Register for Mountings {
         vec![
             Field::offers("position", "R-04, or R-07/2", position_offers(context.shop)),
             Field::offers("spindle", "which sits there", spindle_offers(context)),
-            Field::text("mounted on", "2026-03-17, 17.3."),
-            Field::text("removed on", "empty: still there"),
+            Field::day("mounted on", "2026-03-17, 17.3."),
+            Field::day("removed on", "empty: still there"),
         ]
     }
 

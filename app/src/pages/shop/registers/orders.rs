@@ -75,13 +75,13 @@ impl Register for Orders {
             Field::offers("spindle", "which is serviced", spindle_offers(context)),
             Field::words("kind", &["minor", "major"]),
             Field::words("state", &["planned", "issued", "under way", "done", "partly done", "not done"]),
-            Field::text("opened on", "2026-03-17, 17.3."),
-            Field::text("service by", "2026-03-17, +14"),
+            Field::day("opened on", "2026-03-17, 17.3."),
+            Field::day_ahead("service by", "2026-03-17, +14"),
             Field::text("start", "2026-03-14 06:00; empty: not placed"),
             Field::figure("duration", "", "h"),
             Field::text("technicians", "who leads first; separated by ;"),
             Field::tick("held", "held: a new proposal leaves it alone"),
-            Field::text("closed on", "empty: open"),
+            Field::day("closed on", "empty: open"),
         ]
     }
 

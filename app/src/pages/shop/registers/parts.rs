@@ -159,7 +159,7 @@ impl Register for Deliveries {
     fn fields(&self, context: &RegisterContext<'_>) -> Vec<Field> {
         vec![
             Field::offers("part", "name", part_offers(context.shop)),
-            Field::text("expected on", "2026-03-17, +14"),
+            Field::day_ahead("expected on", "2026-03-17, +14"),
             Field::figure("quantity", "", "in its unit"),
             Field::text("note", "number of the order, supplier"),
         ]

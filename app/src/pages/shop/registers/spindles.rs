@@ -73,8 +73,8 @@ impl Register for Spindles {
             Field::text("spindle", "serial or shop number"),
             Field::offers("tool interface", "HSK-A63", interface_offers(shop)),
             Field::figure("nominal force", "", shop.settings.force_unit.symbol()),
-            Field::text("installed on", "new on that day; empty: found mid-life"),
-            Field::text("out of service on", ""),
+            Field::day("installed on", "new on that day; empty: found mid-life"),
+            Field::day("out of service on", ""),
             Field::text("notes", ""),
             Field::section("Its own limits, where it has some"),
         ];
