@@ -7,6 +7,7 @@ mod due;
 mod due_page;
 mod ebb;
 mod external_checks;
+mod fits;
 mod forms;
 mod house_rules;
 mod import_export;

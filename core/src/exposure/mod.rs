@@ -17,6 +17,7 @@ use crate::ids::SpindleId;
 use crate::machine::Position;
 use crate::shop::Shop;
 use chrono::{Days, NaiveDate};
+use counter::Counter;
 use meters::meters_of;
 use spindle::Builder;
 use std::collections::BTreeMap;
@@ -35,6 +36,10 @@ pub struct SpindleExposure {
     pub hours: Option<Track>,
     /// Own clamp cycles; `None` without any meter of them.
     pub cycles: Option<Track>,
+    /// What the meter that tells its usage counted, in run hours; empty without one.
+    pub meter_hours: MeterCurve,
+    /// The same in clamp cycles.
+    pub meter_cycles: MeterCurve,
     /// What wear is reckoned by, in run hours: the hours, else the cycles in hours, else working
     /// days in usual hours.
     pub clock: Track,
@@ -46,6 +51,23 @@ pub struct SpindleExposure {
     pub first_record: Option<NaiveDate>,
     /// What weakens it, one sentence each.
     pub warnings: Vec<String>,
+}
+
+/// What one counter of a meter showed, made whole over replacements.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MeterCurve {
+    /// Days on which it was read, ascending.
+    pub days: Vec<NaiveDate>,
+    /// Working days that it ran through by then.
+    pub work: Vec<f64>,
+    /// What it had counted by then, in run hours or clamp cycles.
+    pub sums: Vec<f64>,
+}
+
+impl MeterCurve {
+    fn of(counter: &Counter) -> Self {
+        Self { days: counter.days.clone(), work: counter.work.clone(), sums: counter.sums.clone() }
+    }
 }
 
 /// What the wear clock of a spindle is made of.

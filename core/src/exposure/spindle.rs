@@ -3,10 +3,11 @@
 use super::meters::{Counted, Meter, Stay};
 use super::usage::{self, BORROWED, Usage, UsageBasis};
 use super::usual::{Usages, UsualUsage};
-use super::{ClockSource, SpindleExposure, Track};
+use super::{ClockSource, MeterCurve, SpindleExposure, Track};
 use crate::calendar::WorkingCalendar;
 use crate::ids::SpindleId;
 use crate::interface::Interface;
+use crate::machine::Position;
 use crate::meter::MeterOwner;
 use crate::shop::Shop;
 use crate::words;
@@ -51,7 +52,26 @@ impl Builder<'_> {
             self.say_usage(&clock, clock_source, interface, &mut warnings);
         }
         self.say_misread(id, &stays, &mut warnings);
-        SpindleExposure { hours, cycles, clock, clock_source, position, first_record: self.first_record(id), warnings }
+        let telling = self.telling_meter(id, position);
+        let meter_hours = telling.map(|meter| MeterCurve::of(&meter.hours)).unwrap_or_default();
+        let meter_cycles = telling.map(|meter| MeterCurve::of(&meter.cycles)).unwrap_or_default();
+        SpindleExposure {
+            hours,
+            cycles,
+            meter_hours,
+            meter_cycles,
+            clock,
+            clock_source,
+            position,
+            first_record: self.first_record(id),
+            warnings,
+        }
+    }
+
+    /// The meter by which the usage of a spindle is told: that of its position, else its own.
+    fn telling_meter(&self, id: SpindleId, position: Option<Position>) -> Option<&Meter> {
+        let at_position = position.and_then(|position| self.meters.get(&MeterOwner::Position(position)));
+        at_position.or_else(|| self.meters.get(&MeterOwner::Spindle(id)))
     }
 
     fn first_record(&self, id: SpindleId) -> Option<NaiveDate> {

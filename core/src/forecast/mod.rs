@@ -6,6 +6,7 @@
 mod ahead;
 mod explain;
 mod fan;
+pub mod fits;
 mod groups;
 mod history;
 mod interval_dates;
@@ -14,6 +15,7 @@ pub mod least_squares;
 mod limit_dates;
 mod line;
 pub mod model;
+mod observe;
 mod pieces;
 mod screen;
 mod setting;

@@ -1,0 +1,200 @@
+//! What the spindles of a shop taught: fitted parameters per tool interface, and the usage law.
+//!
+//! Fitted now and then, kept with their day; a forecast of a past day takes none that is later.
+
+use super::model::observed::{Clock, Counting, Observed, PerClock};
+use super::model::parameters::Parameters;
+use super::model::setting_dimension::{DimensionParameters, fit_dimension};
+use super::model::shop_fit::{
+    Group, REFERENCE_HOURS, USUAL_CYCLES_PER_HOUR, USUAL_HOURS, cycles_per_hour, fit_clocks, fit_usage_of,
+};
+use super::model::usage::UsageParameters;
+use super::observe::{DayNumbers, observe};
+use super::{Cancelled, HORIZON_DAYS, Progress};
+use crate::exposure::{ExposureBook, MeterCurve};
+use crate::ids::SpindleId;
+use crate::interface::Interface;
+use crate::shop::Shop;
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// Fewer spindles than this cannot tell a group's parameters; they borrow those of all.
+pub const LEAST_SPINDLES: usize = 3;
+
+/// What was learnt of one interface, or of all spindles together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InterfaceFit {
+    /// Hyperparameters with their uncertainty.
+    pub parameters: Parameters,
+    /// What exposure is counted in.
+    pub counting: Counting,
+    /// Clamp cycles in a run hour.
+    pub cycles_per_hour: f64,
+    /// How well readings are explained with hours and with cycles as the clock; smaller is better.
+    /// `None` where nothing was fitted.
+    pub clock_objectives: Option<(f64, f64)>,
+    /// Parameters of the setting dimension.
+    pub dimension: DimensionParameters,
+    /// How many spindles it rests on.
+    pub spindles: usize,
+    /// How many readings it rests on.
+    pub readings: usize,
+}
+
+impl InterfaceFit {
+    /// Where there is no history: weakly informative, from experience, to be confirmed.
+    #[must_use]
+    pub fn weak() -> Self {
+        let counting = Counting { clock: Clock::Hours, reference: REFERENCE_HOURS, prior_level: USUAL_HOURS };
+        Self {
+            parameters: Parameters::weak(),
+            counting,
+            cycles_per_hour: USUAL_CYCLES_PER_HOUR,
+            clock_objectives: None,
+            dimension: DimensionParameters::default(),
+            spindles: 0,
+            readings: 0,
+        }
+    }
+}
+
+/// What was learnt of a shop.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShopFits {
+    /// The last day that was known to it.
+    pub fitted_on: NaiveDate,
+    /// By interface, of at least [`LEAST_SPINDLES`] spindles with a reading.
+    pub interfaces: BTreeMap<Interface, InterfaceFit>,
+    /// All spindles together.
+    pub all: InterfaceFit,
+    /// The usage law per clock.
+    pub usage: PerClock<UsageParameters>,
+    /// Readings in the shop when it was fitted.
+    pub readings: usize,
+}
+
+impl ShopFits {
+    /// The fit that a spindle of an interface is projected with.
+    #[must_use]
+    pub fn of(&self, interface: &Interface) -> &InterfaceFit {
+        self.interfaces.get(interface).unwrap_or(&self.all)
+    }
+
+    /// Fits a shop as known on a day ([`Shop::known_on`]).
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `progress` asks to stop.
+    pub fn fit(shop: &Shop, as_of: NaiveDate, progress: &dyn Progress) -> Result<Self, Cancelled> {
+        let book = ExposureBook::of(shop, as_of, HORIZON_DAYS);
+        let days = DayNumbers::of(&book);
+        let per_hour_of = |id: &SpindleId| {
+            let exposure = book.spindles.get(id)?;
+            Some((counted(&exposure.meter_hours), counted(&exposure.meter_cycles)))
+        };
+        let shop_per_hour = cycles_per_hour(shop.spindles.keys().filter_map(per_hour_of));
+        let mut by_interface: BTreeMap<&Interface, Vec<SpindleId>> = BTreeMap::new();
+        for (id, spindle) in shop.spindles.iter() {
+            by_interface.entry(&spindle.interface).or_default().push(*id);
+        }
+        let total = by_interface.len() + 2;
+        let mut groups: BTreeMap<&Interface, (Vec<Observed>, f64)> = BTreeMap::new();
+        for (interface, ids) in &by_interface {
+            if !progress.step(0, total) {
+                return Err(Cancelled);
+            }
+            let own: Vec<(f64, f64)> = ids.iter().filter_map(per_hour_of).filter(|(_, cycles)| *cycles > 0.0).collect();
+            let per_hour = if own.is_empty() { shop_per_hour } else { cycles_per_hour(own.into_iter()) };
+            let spindles = ids.iter().filter_map(|id| observe(shop, &book, &days, *id, per_hour)).collect();
+            groups.insert(interface, (spindles, per_hour));
+        }
+        let as_of_number = days.of_day(as_of);
+        let fit_of = |spindles: &[&Observed], per_hour: f64| {
+            let group = Group { spindles, cycles_per_hour: per_hour };
+            let fitted = fit_clocks(group, &days.working, as_of_number);
+            let dimension = dimension_of(spindles, &fitted, &days, as_of_number);
+            let readings = spindles.iter().map(|s| s.strokes().count()).sum();
+            let fit = InterfaceFit {
+                parameters: fitted.fit.parameters.clone(),
+                counting: fitted.counting,
+                cycles_per_hour: per_hour,
+                clock_objectives: Some(fitted.objectives),
+                dimension,
+                spindles: spindles.len(),
+                readings,
+            };
+            (fit, fitted)
+        };
+        let mut interfaces = BTreeMap::new();
+        let mut fitted = Vec::new();
+        for (done, (interface, (spindles, per_hour))) in groups.iter().enumerate() {
+            if !progress.step(done, total) {
+                return Err(Cancelled);
+            }
+            let read: Vec<&Observed> = spindles.iter().filter(|s| s.strokes().next().is_some()).collect();
+            if read.len() < LEAST_SPINDLES {
+                continue;
+            }
+            let (fit, group) = fit_of(&read, *per_hour);
+            fitted.push((group, spindles.iter().collect::<Vec<_>>()));
+            interfaces.insert((*interface).clone(), fit);
+        }
+        if !progress.step(total - 2, total) {
+            return Err(Cancelled);
+        }
+        let everybody: Vec<&Observed> = groups.values().flat_map(|(spindles, _)| spindles).collect();
+        let all_read: Vec<&Observed> = everybody.iter().copied().filter(|s| s.strokes().next().is_some()).collect();
+        let all = if all_read.is_empty() {
+            InterfaceFit::weak()
+        } else {
+            let (fit, group) = fit_of(&all_read, shop_per_hour);
+            let borrowers: Vec<&Observed> = groups
+                .iter()
+                .filter(|(interface, _)| !interfaces.contains_key(**interface))
+                .flat_map(|(_, (spindles, _))| spindles)
+                .collect();
+            fitted.push((group, borrowers));
+            fit
+        };
+        if !progress.step(total - 1, total) {
+            return Err(Cancelled);
+        }
+        let usage_of = |clock| {
+            let groups = fitted.iter().map(|(group, spindles)| (group, spindles.as_slice()));
+            fit_usage_of(clock, groups, as_of_number).map_or_else(UsageParameters::weak, |fit| fit.parameters)
+        };
+        Ok(Self {
+            fitted_on: as_of,
+            interfaces,
+            all,
+            usage: PerClock { hours: usage_of(Clock::Hours), cycles: usage_of(Clock::Cycles) },
+            readings: shop.readings.len(),
+        })
+    }
+}
+
+fn counted(meter: &MeterCurve) -> f64 {
+    match (meter.sums.first(), meter.sums.last()) {
+        (Some(first), Some(last)) => last - first,
+        _ => 0.0,
+    }
+}
+
+fn dimension_of(
+    spindles: &[&Observed],
+    fitted: &super::model::shop_fit::FittedGroup,
+    days: &DayNumbers,
+    as_of: i64,
+) -> DimensionParameters {
+    use super::model::filter::Event;
+    use super::model::observed::build;
+    let weak = UsageParameters::weak();
+    let built: Vec<Vec<Event>> = spindles
+        .iter()
+        .map(|s| build(s, &days.working, &fitted.counting, as_of, fitted.ss, &weak).dimension_events)
+        .filter(|events| events.iter().any(|event| matches!(event, Event::Read { .. })))
+        .collect();
+    if built.len() < LEAST_SPINDLES {
+        return DimensionParameters::default();
+    }
+    fit_dimension(&built.iter().map(Vec::as_slice).collect::<Vec<_>>()).parameters
+}

@@ -1,0 +1,169 @@
+//! From the records of a shop to what the model takes.
+
+use super::model::filter::{Occasion, ServiceKind};
+use super::model::meter::Curve;
+use super::model::observed::{Happening, Observed, PerClock};
+use super::model::working_days::WorkingDays;
+use crate::exposure::{ExposureBook, MeterCurve, Track};
+use crate::ids::SpindleId;
+use crate::limits::Limits;
+use crate::reading::{Phase, Reading};
+use crate::service::Kind;
+use crate::shop::Shop;
+use crate::spindle::Spindle;
+use crate::units::Quantity;
+use chrono::NaiveDate;
+
+/// Days as whole numbers, counted from the first day of the calendar of a shop.
+#[derive(Debug, Clone)]
+pub(super) struct DayNumbers {
+    first: NaiveDate,
+    /// Working days over the calendar.
+    pub(super) working: WorkingDays,
+}
+
+impl DayNumbers {
+    pub(super) fn of(book: &ExposureBook) -> Self {
+        let (first, end) = (book.calendar.first(), book.calendar.end());
+        let weights = first.iter_days().take_while(|day| *day < end).map(|day| book.calendar.weight(day));
+        Self { first, working: WorkingDays::new(weights) }
+    }
+
+    pub(super) fn of_day(&self, day: NaiveDate) -> i64 {
+        (day - self.first).num_days()
+    }
+}
+
+/// Figures beyond this, in percent of nominal, say nothing more; it keeps absurd ones finite.
+const MOST_PERCENT: f64 = 1000.0;
+/// The same for deviations from the setting dimension, in tolerances.
+const MOST_TOLERANCES: f64 = 1000.0;
+
+/// One spindle as known on the as-of day ([`Shop::known_on`]).
+///
+/// A clock without a meter of its own is filled from the other one at `cycles_per_hour`.
+pub(super) fn observe(
+    shop: &Shop,
+    book: &ExposureBook,
+    days: &DayNumbers,
+    id: SpindleId,
+    cycles_per_hour: f64,
+) -> Option<Observed> {
+    let spindle = shop.spindles.get(&id)?;
+    let exposure = book.spindles.get(&id)?;
+    let limits = shop.limits_of(spindle);
+    let first = spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(book.as_of);
+    let mut happenings: Vec<(i64, Happening)> = shop
+        .services_of(id)
+        .iter()
+        .map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind))))
+        .collect();
+    for reading in in_order(shop, id) {
+        happenings.extend(happening(reading, &limits).map(|what| (days.of_day(reading.at.date), what)));
+    }
+    let known_start = is_known_start(shop, id, spindle);
+    let of_clock = |track: Option<&Track>| track.map(|track| curve_of(track, days)).unwrap_or_default();
+    let mut own = PerClock { hours: of_clock(exposure.hours.as_ref()), cycles: of_clock(exposure.cycles.as_ref()) };
+    let mut meter =
+        PerClock { hours: meter_curve(&exposure.meter_hours, days), cycles: meter_curve(&exposure.meter_cycles, days) };
+    let read = |track: Option<&Track>| Some(days.of_day(track?.read_until()?) as f64);
+    let mut read_until = PerClock { hours: read(exposure.hours.as_ref()), cycles: read(exposure.cycles.as_ref()) };
+    for pair in [&mut own, &mut meter] {
+        fill(pair, cycles_per_hour);
+    }
+    read_until.hours = read_until.hours.or(read_until.cycles);
+    read_until.cycles = read_until.cycles.or(read_until.hours);
+    let observed = Observed {
+        start: days.of_day(first.min(book.as_of)) as f64,
+        known_start,
+        happenings,
+        exposure: own,
+        meter,
+        read_until,
+        runs: exposure.position.is_some(),
+    };
+    Some(observed.sorted())
+}
+
+/// New when its records begin: installed on a known day, and nothing stands before it.
+fn is_known_start(shop: &Shop, id: SpindleId, spindle: &Spindle) -> bool {
+    spindle.installed_on.is_some_and(|installed| {
+        shop.readings_of(id).first().is_none_or(|row| installed <= row.at.date)
+            && shop.services_of(id).first().is_none_or(|row| installed <= row.at.date)
+    })
+}
+
+/// Where one clock has no meter, the other one stands in.
+fn fill(pair: &mut PerClock<Curve>, cycles_per_hour: f64) {
+    let scaled = |curve: &Curve, factor: f64| Curve {
+        sums: curve.sums.iter().map(|sum| sum * factor).collect(),
+        ..curve.clone()
+    };
+    if pair.hours.days.is_empty() {
+        pair.hours = scaled(&pair.cycles, 1.0 / cycles_per_hour);
+    } else if pair.cycles.days.is_empty() {
+        pair.cycles = scaled(&pair.hours, cycles_per_hour);
+    }
+}
+
+fn service_kind(kind: Kind) -> ServiceKind {
+    match kind {
+        Kind::Minor => ServiceKind::Minor,
+        Kind::Major => ServiceKind::Major,
+    }
+}
+
+fn curve_of(track: &Track, days: &DayNumbers) -> Curve {
+    let mut curve = Curve::default();
+    for (day, sum) in track.knots() {
+        let day = days.of_day(day) as f64;
+        curve.days.push(day);
+        curve.sums.push(sum);
+        curve.work.push(days.working.until(day));
+    }
+    curve
+}
+
+fn meter_curve(meter: &MeterCurve, days: &DayNumbers) -> Curve {
+    Curve {
+        days: meter.days.iter().map(|day| days.of_day(*day) as f64).collect(),
+        sums: meter.sums.clone(),
+        work: meter.work.clone(),
+    }
+}
+
+/// Readings oldest first; of a day and phase by time, then the larger first.
+fn in_order(shop: &Shop, id: SpindleId) -> Vec<&Reading> {
+    let mut readings: Vec<&Reading> = shop.readings_of(id).iter().map(|row| &row.value).collect();
+    readings.sort_by(|a, b| {
+        (a.at.date, a.phase, a.at.time)
+            .cmp(&(b.at.date, b.phase, b.at.time))
+            .then(b.mean_base().total_cmp(&a.mean_base()))
+    });
+    readings
+}
+
+fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {
+    let occasion = match reading.phase {
+        Phase::Routine => Occasion::Routine,
+        Phase::AsFound => Occasion::AsFound,
+        Phase::AsLeft => Occasion::AsLeft,
+    };
+    match reading.quantity() {
+        Quantity::ClampForce => {
+            let nominal = limits.nominal_force.value.get();
+            let percent = reading
+                .strokes
+                .iter()
+                .map(|stroke| (100.0 * stroke.base / nominal).min(MOST_PERCENT))
+                .filter(|percent| percent.is_finite())
+                .collect();
+            Some(Happening::Force(occasion, percent))
+        }
+        Quantity::SettingDimension => {
+            let (aim, tolerance) = limits.setting()?;
+            let y = (reading.mean_base() - aim.get()) / tolerance.get();
+            y.is_finite().then(|| Happening::Setting(occasion, y.clamp(-MOST_TOLERANCES, MOST_TOLERANCES)))
+        }
+    }
+}
