@@ -7,6 +7,7 @@ mod due;
 mod due_page;
 mod ebb;
 mod external_checks;
+mod fields;
 mod fits;
 mod forms;
 mod house_rules;
