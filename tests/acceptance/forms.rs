@@ -505,3 +505,12 @@ fn a_spindle_is_edited_beside_another_page() {
     let Action::Spindle(Change::Set(id, spindle)) = window.action() else { panic!() };
     assert_eq!((id, spindle.limits.service_limit), (S_0104, Percent::new(82.0)));
 }
+
+#[test]
+fn what_the_keyboard_leads_to_is_typed_over() {
+    let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    assert!(window.has_focus("stroke 1"));
+    window.key(Key::Tab);
+    window.type_text("10.4");
+    assert_eq!(window.value("stroke 2"), "10.4", "not behind the 10.2 that stood there");
+}

@@ -111,7 +111,9 @@ pub struct FormPanel {
     remembered: Remembered,
 }
 
-const FOOT: f32 = 64.0;
+const FOOT: f32 = 80.0;
+/// Room for two lines of what is missing.
+const FOOT_SENTENCE: f32 = 34.0;
 
 impl FormPanel {
     /// Opens a form; the last unsaved draft of the same form comes back.
@@ -240,7 +242,10 @@ fn foot_ui(
         (None, Ok(_)) => body.ready_words(context),
     };
     let cut = egui::RichText::new(sentence).font(crate::theme::sans(crate::theme::size::LABEL)).color(colours.ink);
-    ui.add(egui::Label::new(cut).truncate());
+    ui.allocate_ui(vec2(ui.available_width(), FOOT_SENTENCE), |ui| {
+        ui.set_min_height(FOOT_SENTENCE);
+        ui.add(egui::Label::new(cut).wrap());
+    });
     ui.horizontal(|ui| {
         let ready = parsed.is_ok() && context.entry_closed.is_none();
         if layout::main_button(ui, &body.save_words(context), ready).clicked() {

@@ -45,6 +45,7 @@ fn word(ui: &mut egui::Ui, text: &str, name: &str, is_chosen: bool) -> Response 
     let galley = ui.painter().layout_no_wrap(text.to_owned(), font, ink);
     let (rect, response) = ui.allocate_exact_size(vec2(galley.size().x + 4.0, ruled_blank::HEIGHT), Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::RadioButton, ui.is_enabled(), is_chosen, name));
+    ruled_blank::keep_in_sight(&response);
     if response.hovered() {
         ui.painter().rect_filled(rect, 0.0, colours.tint);
     }
@@ -68,6 +69,7 @@ pub fn tick(ui: &mut egui::Ui, is_set: &mut bool, label: &str) -> Response {
         response.mark_changed();
     }
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, ui.is_enabled(), *is_set, label));
+    ruled_blank::keep_in_sight(&response);
     let square = egui::Rect::from_min_size(rect.left_top() + vec2(2.0, 4.0), vec2(14.0, 14.0));
     ui.painter().rect_filled(square, 0.0, colours.field);
     ui.painter().rect_stroke(square, 0.0, Stroke::new(1.0, colours.edge), egui::StrokeKind::Inside);

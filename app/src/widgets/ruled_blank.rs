@@ -1,6 +1,7 @@
 //! The ruled blank: an entry field as on paper, white with a base line.
 
 use crate::theme::{palette, sans, size};
+use eframe::egui::text::CCursorRange;
 use eframe::egui::{self, Color32, Frame, Id, Margin, Response, RichText, Stroke, TextEdit, vec2};
 
 /// Height of the field itself.
@@ -80,7 +81,27 @@ pub fn blank(ui: &mut egui::Ui, text: &mut String, look: &Blank<'_>) -> Response
             .frame(Frame::new().fill(colours.field).inner_margin(Margin::symmetric(6, 3))),
     );
     base_line(ui, response.rect, is_wrong);
+    keep_in_sight(&response);
+    let by_pointer = ui.input(|input| input.pointer.any_down() || input.pointer.any_click());
+    if response.gained_focus() && !by_pointer && look.lines == 1 {
+        select_all(ui, response.id, text);
+    }
     name(&response, look.label)
+}
+
+/// What the keyboard leads to is marked, so that typing takes the place of it.
+fn select_all(ui: &egui::Ui, id: Id, text: &str) {
+    if let Some(mut state) = TextEdit::load_state(ui, id) {
+        state.cursor.set_char_range(Some(CCursorRange::select_all_str(text)));
+        TextEdit::store_state(ui, id, state);
+    }
+}
+
+/// What the keyboard leads to is scrolled into sight.
+pub fn keep_in_sight(response: &Response) {
+    if response.gained_focus() {
+        response.scroll_to_me(None);
+    }
 }
 
 /// Gives a widget its accessible name, whatever it shows.
