@@ -235,7 +235,7 @@ fn a_booking_too_late_is_named() {
     wearing(&mut made, "C", 84.0);
     assert_eq!(
         lead(&made).1,
-        "Three spindles need service by 18 September; two of them are not booked, the next is B: \
+        "Three spindles need service by 18 September; two of them are not booked, the first of them is B: \
          no downtime window is known for it; one is booked after its service-by date."
     );
 }

@@ -261,3 +261,62 @@ fn a_dialog_is_a_second_way_to_a_path() {
     window.click("browse");
     window.must_say("Nothing was chosen; where no dialog opens, type the path");
 }
+
+#[test]
+fn enter_and_escape_in_a_line_at_the_top_stay_in_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    let is_due = |window: &Window| window.harness.state().page() == Page::Due;
+    window.ctrl(Key::D);
+    window.type_into("Day to look at", "soon");
+    window.key(Key::Enter);
+    window.must_say("'soon' is no day");
+    assert!(is_due(&window), "a refused day opens no spindle");
+    window.type_into("Day to look at", "2025-11-20");
+    window.key(Key::Enter);
+    window.must_say("as of Thu 20 November 2025");
+    assert!(is_due(&window), "a day opens no spindle");
+    window.keys(Modifiers::ALT, Key::Home);
+
+    window.ctrl(Key::I);
+    window.type_into("Import the file or folder", "~/nowhere");
+    window.key(Key::Enter);
+    window.must_say("There is nothing at ~/nowhere");
+    assert!(is_due(&window), "a refused path opens no spindle");
+    window.key(Key::Escape);
+    window.ctrl(Key::E);
+    window.type_into("Write the list to", "~/list.csv");
+    window.key(Key::Enter);
+    window.must_say("Wrote the work-order list");
+    assert!(is_due(&window), "a path opens no spindle");
+
+    // The filter of the page stays too: Esc belongs to the line.
+    window.key(Key::Slash);
+    window.harness.event(eframe::egui::Event::Text("s-01".to_owned()));
+    window.settle();
+    window.must_say("of 27 shown");
+    for line in [Key::D, Key::E] {
+        window.ctrl(line);
+        window.key(Key::Escape);
+        window.must_say("of 27 shown");
+        assert!(is_due(&window));
+    }
+    window.must_not_say("Write the list to");
+    assert!(!window.shows("Day to look at"));
+}
+
+#[test]
+fn what_is_typed_takes_the_place_of_the_proposed_path() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    window.ctrl(Key::I);
+    window.harness.event(eframe::egui::Event::Text("/nowhere/x.csv".to_owned()));
+    window.settle();
+    window.key(Key::Enter);
+    window.must_say("There is nothing at /nowhere/x.csv");
+    // What was refused is typed on.
+    window.harness.event(eframe::egui::Event::Text("x".to_owned()));
+    window.settle();
+    window.key(Key::Enter);
+    window.must_say("There is nothing at /nowhere/x.csvx");
+}

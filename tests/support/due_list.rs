@@ -114,10 +114,9 @@ fn lead(count: usize) -> LeadLine {
     }
     LeadLine {
         urgent: "One spindle must not run and one is past its service limit.".to_owned(),
-        rest:
-            "Eight more need service before 1 May; four of them are not booked, the next is M-02: its last window is \
-               Saturday 7 March."
-                .to_owned(),
+        rest: "Eight more need service before 1 May; four of them are not booked, the first of them is M-02: its last \
+               window is Saturday 7 March."
+            .to_owned(),
     }
 }
 

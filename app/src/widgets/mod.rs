@@ -5,6 +5,7 @@ pub mod foot;
 pub mod head;
 pub mod keys_list;
 pub mod line;
+pub(crate) mod line_keys;
 pub mod mark;
 pub mod menu;
 pub mod notice_line;

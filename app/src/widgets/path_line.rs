@@ -1,6 +1,7 @@
 //! The line under the head in which a path is typed or browsed for: no box over the page.
 
 use super::foot::{FootKey, foot_key};
+use super::line_keys::{self, Ended};
 use crate::path_picker::{Pick, Wanted};
 use crate::preferences::Folders;
 use crate::theme::{MARGIN, palette, sans, semibold, size};
@@ -91,6 +92,8 @@ pub struct PathLine {
     /// The path for which Enter once more replaces what is there.
     replaces: Option<PathBuf>,
     had_focus: bool,
+    /// What stands there was proposed and nothing was typed yet.
+    is_proposed: bool,
     browsing: Option<Receiver<Option<PathBuf>>>,
 }
 
@@ -115,7 +118,7 @@ impl PathLine {
     /// A line with a path to start from, as it is shown.
     #[must_use]
     pub const fn new(purpose: Purpose, text: String) -> Self {
-        Self { purpose, text, trouble: None, replaces: None, had_focus: false, browsing: None }
+        Self { purpose, text, trouble: None, replaces: None, had_focus: false, is_proposed: true, browsing: None }
     }
 
     /// What it is for.
@@ -190,17 +193,17 @@ impl PathLine {
         if !self.had_focus {
             response.request_focus();
             self.had_focus = true;
-            place_cursor_at_end(ui.ctx(), response.id, &self.text);
+            // What was proposed goes with the first letter; what was refused is typed on.
+            let from = if self.is_proposed { 0 } else { self.text.chars().count() };
+            select_from(ui.ctx(), response.id, from, &self.text);
+            self.is_proposed = false;
             return None;
         }
-        if !response.lost_focus() {
-            return None;
+        match line_keys::take(ui, &response)? {
+            Ended::Enter => Some(self.accepted(folders)),
+            Ended::Escape => Some(Answer::Left),
+            Ended::Elsewhere => None,
         }
-        let (enter, escape) = ui.input(|input| (input.key_pressed(Key::Enter), input.key_pressed(Key::Escape)));
-        if enter {
-            return Some(self.accepted(folders));
-        }
-        escape.then_some(Answer::Left)
     }
 
     /// Enter: the path, or a sentence why not yet.
@@ -247,9 +250,10 @@ impl PathLine {
     }
 }
 
-fn place_cursor_at_end(ctx: &egui::Context, id: Id, text: &str) {
+/// Selects from a letter to the end; the cursor stands at the end.
+fn select_from(ctx: &egui::Context, id: Id, from: usize, text: &str) {
     let mut state = egui::TextEdit::load_state(ctx, id).unwrap_or_default();
-    let end = egui::text::CCursor::new(text.chars().count());
-    state.cursor.set_char_range(Some(egui::text::CCursorRange::one(end)));
+    let (from, end) = (egui::text::CCursor::new(from), egui::text::CCursor::new(text.chars().count()));
+    state.cursor.set_char_range(Some(egui::text::CCursorRange::two(from, end)));
     egui::TextEdit::store_state(ctx, id, state);
 }

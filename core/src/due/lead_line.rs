@@ -120,7 +120,7 @@ fn rest(list: &DueList, last: NaiveDate, any_urgent: bool) -> String {
                 count if count == all => "none of them is booked".to_owned(),
                 count => format!("{} of them are not booked", count_words(count)),
             };
-            format!("; {who}, the next is {}: {}", place_of(next), where_to(next, list.as_of, "its"))
+            format!("; {who}, the first of them is {}: {}", place_of(next), where_to(next, list.as_of, "its"))
         }
     };
     format!("{}{booked_words}{late_words}.", capital(&need))

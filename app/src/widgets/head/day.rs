@@ -4,11 +4,12 @@ use super::{Asked, Day, Head, ROOM_FOR_BACK};
 use crate::command::{Command, Situation};
 use crate::theme::{MARGIN, palette, sans, semibold, size};
 use crate::view_state::TypedDay;
+use crate::widgets::line_keys::{self, Ended};
 use crate::widgets::word_button::{WordButton, width, word_button};
 use almanac_core::typed_date::{Lean, parse_typed_date};
 use almanac_core::words;
 use chrono::NaiveDate;
-use eframe::egui::{self, Align2, Id, Key, Rect, Stroke, pos2, vec2};
+use eframe::egui::{self, Align2, Id, Rect, Stroke, pos2, vec2};
 
 /// The day with its arrows and the way back, or the field in which a day is typed; returns its
 /// left edge.
@@ -116,11 +117,10 @@ fn typed_day(ui: &mut egui::Ui, draft: &mut TypedDay, day: Day, from_right: egui
         draft.had_focus = true;
         return (prompt.left(), TypedAnswer::Typing);
     }
-    if !response.lost_focus() {
-        return (prompt.left(), TypedAnswer::Typing);
-    }
-    if !ui.input(|input| input.key_pressed(Key::Enter)) {
-        return (prompt.left(), TypedAnswer::Left);
+    match line_keys::take(ui, &response) {
+        None => return (prompt.left(), TypedAnswer::Typing),
+        Some(Ended::Escape | Ended::Elsewhere) => return (prompt.left(), TypedAnswer::Left),
+        Some(Ended::Enter) => {}
     }
     match parse_typed_date(&draft.text, day.as_of, Lean::Back) {
         Ok(typed) if typed <= day.present => (prompt.left(), TypedAnswer::Day(typed)),
