@@ -1,7 +1,9 @@
 //! A second reader of CSV, written from the grammar of RFC 4180 alone, to compare files with.
 //!
+//! ```text
 //! file = record *(CRLF record) [CRLF]; record = field *(COMMA field);
 //! field = escaped / non-escaped; escaped = DQUOTE *(TEXTDATA / COMMA / CR / LF / 2DQUOTE) DQUOTE
+//! ```
 
 /// The records of a file; `Err` says where it breaks the grammar.
 pub fn read(text: &str) -> Result<Vec<Vec<String>>, String> {

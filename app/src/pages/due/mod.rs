@@ -1,7 +1,7 @@
 //! The due page: what needs service before when, why, and what must be booked today?
 //!
-//! Rows are put into words once per forecast ([`line`]), filtered, sorted and grouped once per
-//! change of the view ([`arrange`]), and only those in view are laid out ([`table`]).
+//! Rows are put into words once per forecast (`line`), filtered, sorted and grouped once per
+//! change of the view (`arrange`), and only those in view are laid out (`table`).
 
 mod arrange;
 mod axis;
