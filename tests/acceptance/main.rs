@@ -10,6 +10,7 @@ mod external_checks;
 mod fields;
 mod fits;
 mod forms;
+mod full_model;
 mod house_rules;
 mod import_export;
 mod import_questions;

@@ -44,7 +44,9 @@ fn read_rows(path: &Path) -> rusqlite::Result<usize> {
         .query_map([], |row| row.get(0))?
         .collect::<rusqlite::Result<_>>()?;
     let mut values = 0;
-    for table in tables.iter().filter(|name| !["step", "row_layout", "step_change", "step_range", "step_range_row", "fit"].contains(&name.as_str())) {
+    for table in tables.iter().filter(|name| {
+        !["step", "row_layout", "step_change", "step_range", "step_range_row", "fit"].contains(&name.as_str())
+    }) {
         let mut statement = connection.prepare(&format!("SELECT * FROM {table}"))?;
         let columns = statement.column_count();
         let mut rows = statement.query([])?;

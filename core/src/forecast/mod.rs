@@ -7,6 +7,7 @@ mod ahead;
 mod explain;
 mod fan;
 pub mod fits;
+pub mod full;
 mod groups;
 mod history;
 mod interval_dates;

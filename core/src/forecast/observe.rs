@@ -12,7 +12,7 @@ use crate::service::Kind;
 use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::Quantity;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 /// Days as whole numbers, counted from the first day of the calendar of a shop.
 #[derive(Debug, Clone)]
@@ -31,6 +31,12 @@ impl DayNumbers {
 
     pub(super) fn of_day(&self, day: NaiveDate) -> i64 {
         (day - self.first).num_days()
+    }
+
+    /// The day in which a moment lies.
+    pub(super) fn day_of(&self, moment: f64) -> Option<NaiveDate> {
+        let whole = moment.floor();
+        (whole >= 0.0).then(|| self.first.checked_add_days(Days::new(whole as u64))).flatten()
     }
 }
 

@@ -80,11 +80,21 @@ pub fn limit_forecast<'a>(
 }
 
 impl LimitForecast<'_> {
-    /// The moment by which the share p has crossed, as a day number; `None` beyond the horizon.
+    /// The moments by which the shares have crossed, as day numbers; `None` beyond the horizon.
     #[must_use]
-    pub fn quantile(&self, p: f64) -> Option<f64> {
-        let g = self.law.quantile(p, self.end)?;
-        let x = (self.since_service.powf(self.curvature) + g).powf(1.0 / self.curvature) - self.since_service;
+    pub fn quantiles<const N: usize>(&self, shares: &[f64; N]) -> [Option<f64>; N] {
+        self.law.quantiles(shares, self.end).map(|g| self.moment(g?))
+    }
+
+    /// One of [`LimitForecast::quantiles`].
+    #[must_use]
+    pub fn quantile(&self, share: f64) -> Option<f64> {
+        self.moment(self.law.quantile(share, self.end)?)
+    }
+
+    fn moment(&self, g: f64) -> Option<f64> {
+        let (s0, p) = (self.since_service, self.curvature);
+        let x = (s0.powf(p) + g).powf(1.0 / p) - s0;
         let day = self.calendar.reaching(self.asked.as_of as f64, x / self.usage)?;
         (day <= (self.asked.as_of + self.asked.horizon_days) as f64).then_some(day)
     }
