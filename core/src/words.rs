@@ -199,11 +199,13 @@ pub enum Align {
     Right,
 }
 
-/// A table in plain text: heads, then rows, two spaces between columns, no space at line ends.
+/// A table in plain text: heads, then rows, two spaces between columns, no space at line ends. A line
+/// break or tab in a cell becomes a space, so that a row stays one line.
 #[must_use]
 pub fn table(heads: &[(&str, Align)], rows: Vec<Vec<String>>) -> String {
     let mut lines = vec![heads.iter().map(|(head, _)| (*head).to_owned()).collect::<Vec<_>>()];
-    lines.extend(rows);
+    let on_one_line = |cell: String| cell.split_whitespace().collect::<Vec<_>>().join(" ");
+    lines.extend(rows.into_iter().map(|row| row.into_iter().map(on_one_line).collect()));
     let width = |column: usize| {
         let cells = lines.iter().filter_map(|line| line.get(column));
         cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
@@ -236,6 +238,12 @@ mod tests {
     #[track_caller]
     fn check(printed: impl AsRef<str>, expected: &str) {
         assert_eq!(printed.as_ref(), expected);
+    }
+
+    #[test]
+    fn a_row_of_a_table_stays_one_line() {
+        let rows = vec![vec!["S-1\nspare\t2".to_owned(), "3".to_owned()]];
+        check(table(&[("name", Align::Left), ("n", Align::Right)], rows), "name         n\nS-1 spare 2  3\n");
     }
 
     #[test]

@@ -181,7 +181,10 @@ fn the_lead_line_says_what_matters() {
     let mut made = HandShop::new();
     assert_eq!(lead(&made), said("", "No spindles yet: import a shop folder or add the first one."));
     made.spindle("S-shelf", 20.0, None);
-    assert_eq!(lead(&made), said("", "No spindle is mounted, so nothing comes due."));
+    assert_eq!(
+        lead(&made),
+        said("", "No spindle is mounted, so nothing comes due; mountings.csv or the Shop page says where they sit.")
+    );
     wearing(&mut made, "C", 93.0);
     let (urgent, rest) = lead(&made);
     assert_eq!(urgent, "");
@@ -337,7 +340,11 @@ fn json_has_the_shape_of_the_formats() {
     assert_eq!(first["force_now_kn"]["mean"], serde_json::json!(16.8));
     assert_eq!(first["cross_service_limit"]["p10"], serde_json::json!("2025-08-30"));
     assert_eq!(first["service_by"], serde_json::json!("2025-08-30"));
-    assert_eq!(first["cross_setting_dimension"], serde_json::Value::Null);
+    // in force, but never read
+    assert_eq!(first["cross_setting_dimension"]["p50"], serde_json::Value::Null);
+    assert!(
+        first["cross_setting_dimension"].is_object() && first["place"].is_string() && first.get("position").is_none()
+    );
     assert_eq!((&first["state"], &first["mark"]), (&serde_json::json!("in service"), &serde_json::json!("to book")));
     let shelf = &value["spindles"][1];
     assert_eq!(shelf["state"], serde_json::json!("not mounted"));

@@ -1,5 +1,5 @@
-//! Figures that others published, beside what the program makes of the same data. The sources stand
-//! in the first lines of the files in `fixtures/checks`.
+//! Figures from elsewhere beside what the program makes of the same data. The sources stand in the
+//! first lines of the files in `fixtures/checks`; what was written down from memory says so here too.
 
 use almanac_core::forecast::least_squares::{PolynomialFit, polynomial};
 use almanac_core::moment::Moment;
@@ -63,10 +63,11 @@ fn pontius_to_nine_digits() {
     check_certified("pontius", 2);
 }
 
-/// Meeker and Escobar, Statistical Methods for Reliability Data (1998): GaAs lasers, pseudo failure
-/// times at 10 % by a line with intercept, to the hour; the fifteen times from memory.
+/// Meeker and Escobar, Statistical Methods for Reliability Data (1998): GaAs lasers. The readings are
+/// published; the fifteen pseudo failure times at 10 %, to the hour, are from memory and were not
+/// seen again, so this shows that a line with intercept reproduces them, no more.
 #[test]
-fn lasers_fail_at_the_published_hours() {
+fn lasers_fail_at_the_hours_remembered_for_published_readings() {
     let data = rows("gaas_laser.csv");
     let crossings = rows("gaas_laser_crossings.csv");
     assert_eq!(crossings.len(), 15);
@@ -76,8 +77,8 @@ fn lasers_fail_at_the_published_hours() {
         let increase: Vec<f64> = of_unit().map(|row| number(row, "increase")).collect();
         let fit = polynomial(&hours, &increase, 1).unwrap();
         let at_ten = (10.0 - fit.coefficients[0]) / fit.coefficients[1];
-        let published = number(&crossing, "t10_pseudo_Meeker_Escobar_memory_h");
-        assert!((at_ten - published).abs() <= 0.5, "unit {}: {at_ten}, published {published}", crossing["unit"]);
+        let remembered = number(&crossing, "t10_pseudo_Meeker_Escobar_memory_h");
+        assert!((at_ten - remembered).abs() <= 0.5, "unit {}: {at_ten}, from memory {remembered}", crossing["unit"]);
     }
 }
 
@@ -134,10 +135,10 @@ fn units_are_the_exact_ones() {
     near(Unit::Inch.to_base(0.001), of("thou_to_mm"));
 }
 
-/// JCGM 100:2008, 4.4.3 (data and answers from memory, so a check of consistency): the mean of
-/// repeated readings, their standard deviation, and that of the mean.
+/// After JCGM 100:2008, 4.4.3, data and answers from memory and not seen again, so a check of
+/// consistency: the mean of repeated readings, their standard deviation, and that of the mean.
 #[test]
-fn repeated_readings_as_the_guide_reckons() {
+fn repeated_readings_as_remembered_from_the_guide() {
     let values: Vec<f64> = rows("gum_4_4_3.csv").iter().map(|row| number(row, "t_C")).collect();
     assert_eq!(values.len(), 20);
     // a polynomial of degree 0 is the mean; its standard error is that of the mean

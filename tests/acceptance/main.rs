@@ -15,6 +15,7 @@ mod house_rules;
 mod import_export;
 mod import_questions;
 mod killed;
+mod left_out;
 mod migrations;
 mod projection;
 mod sample_shop;

@@ -98,15 +98,25 @@ fn day(text: &str) -> NaiveDate {
 }
 
 fn shop() -> Shop {
+    shop_with("")
+}
+
+/// The shop with further rows of readings.
+fn shop_with(readings: &str) -> Shop {
+    let text_of =
+        |name: &str, text: &str| if name == "readings.csv" { format!("{text}{readings}") } else { text.to_owned() };
     let sources: Vec<Source> =
-        SHOP.iter().map(|(name, text)| Source::from_bytes(name, text.as_bytes().to_vec())).collect();
+        SHOP.iter().map(|(name, text)| Source::from_bytes(name, text_of(name, text).into_bytes())).collect();
     let outcome = import(&sources, &Shop::default(), day("2026-03-02"), &NoProgress).unwrap();
     assert_eq!(outcome.report.refused_count, 0, "{:?}", outcome.report.refused);
     outcome.batch.apply_to(&Shop::default()).sorted()
 }
 
 fn open_at(spindle: &str, as_of: &str, closed: Option<&'static str>, size: [f32; 2]) -> Window {
-    let whole = shop();
+    open_shop(shop(), spindle, as_of, (closed, size))
+}
+
+fn open_shop(whole: Shop, spindle: &str, as_of: &str, (closed, size): (Option<&'static str>, [f32; 2])) -> Window {
     let as_of = day(as_of);
     let known = whole.known_on(as_of);
     let forecast = forecast_shop(&known, as_of, &ForecastConfig::of(&known), &NoProgress).unwrap();
@@ -125,6 +135,12 @@ fn open_at(spindle: &str, as_of: &str, closed: Option<&'static str>, size: [f32;
 
 fn open(spindle: &str) -> Window {
     open_at(spindle, "2026-03-02", None, [1296.0, 775.0])
+}
+
+/// S-1 with one reading more, on the as-of day.
+fn open_with_last(strokes: &str) -> Window {
+    let row = format!("S-1,2026-03-02,routine,clamp_force,kN,{strokes},,,G-02,Thorne,,,,\n");
+    open_shop(shop_with(&row), "S-1", "2026-03-02", (None, [1296.0, 775.0]))
 }
 
 fn press(window: &mut Window, key: Key) {
@@ -372,4 +388,27 @@ fn zooming_leaves_the_whole_view_one_key_away() {
     assert!(read_out(&window).starts_with("Thu 1 Feb 2024"), "the view follows the cursor");
     press(&mut window, Key::Num0);
     assert!(window.query_by_label("whole view").is_none());
+}
+
+/// The last one had 14.9 kN: 17.2 kN is 12.8 % of 18 kN more, and not as left.
+#[test]
+fn a_reading_that_is_left_out_says_so() {
+    let window = open_with_last("17.2");
+    let said = read_out(&window);
+    assert!(said.contains("95.6 % left out: 12.8 % higher than the reading before it"), "{said}");
+    assert!(chart(&window).contains("2 of them doubted"), "{}", chart(&window));
+    let heading = window.get_by_label("What weakens these figures").rect();
+    let limit = window.get_by_label_contains("service limit 80 %").rect();
+    let force = window.get_by_label_contains("force now").rect();
+    assert!(heading.bottom() <= force.top() && force.top() < limit.top(), "{heading:?} {force:?}");
+    assert!(window.query_by_label_contains("Clamp force of 2 March left out: 12.8 % higher").is_some());
+}
+
+#[test]
+fn a_drop_at_once_is_said_with_its_size_and_day() {
+    assert!(!chart(&open("S-1")).contains("step"));
+    // 14.9 kN on 10 February, 12.8 kN on 2 March
+    let window = open_with_last("12.8");
+    assert!(chart(&window).contains("1 service, step −"), "{}", chart(&window));
+    assert!(chart(&window).contains("%, 2 Mar;"), "{}", chart(&window));
 }

@@ -287,6 +287,7 @@ fn forecast(
         interface_spindles: 0,
         steps: Vec::new(),
         warnings: vec![],
+        left_out: Vec::new(),
         intervals: vec![],
         restored: vec![],
         fan,

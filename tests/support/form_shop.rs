@@ -254,6 +254,7 @@ fn by_hand(id: SpindleId, shop: &Shop, spindle: &Spindle, now: f64, sd: f64, res
         interface_spindles: 1,
         steps: Vec::new(),
         warnings: Vec::new(),
+        left_out: Vec::new(),
         intervals: Vec::new(),
         restored: vec![point("2025-06-12", restored)],
         fan: fan.collect(),

@@ -5,13 +5,14 @@
 use super::clock::{Axis, Clock};
 use super::dates::{day_number, moment_number};
 use almanac_core::due::Booking;
-use almanac_core::forecast::{PathPoint, SpindleForecast};
+use almanac_core::forecast::{PathPoint, SpindleForecast, StepDrop};
 use almanac_core::ids::{ReadingId, ServiceId, SpindleId};
 use almanac_core::reading::Phase;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
 use almanac_core::units::{Quantity, Unit};
 use chrono::NaiveDate;
+use std::collections::BTreeMap;
 
 /// One force reading in the chart.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,7 +29,7 @@ pub struct ReadingPoint {
     pub uncertainty: Option<f64>,
     /// Occasion.
     pub phase: Phase,
-    /// Why it is doubted.
+    /// Why it is doubted, or left out of the projection.
     pub doubt: Option<String>,
     /// A correction took its place, or it was withdrawn.
     pub is_replaced: bool,
@@ -43,6 +44,19 @@ pub struct ServicePoint {
     pub x: f64,
     /// A major one: parts changed.
     pub is_major: bool,
+}
+
+/// A drop of the force at once, such as from a broken disc spring.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepPoint {
+    /// Where on the axis: last reading before it, first after it.
+    pub between: (f64, f64),
+    /// Day of the first reading after it.
+    pub day: NaiveDate,
+    /// Force in kN before and after it.
+    pub force: (f64, f64),
+    /// How much, in percent of nominal.
+    pub percent: f64,
 }
 
 /// The fan at one place of the axis: forces in kN, ascending as the quantiles.
@@ -63,6 +77,8 @@ pub struct Drift {
     pub readings: Vec<ReadingPoint>,
     /// Services by place.
     pub services: Vec<ServicePoint>,
+    /// Drops at once.
+    pub steps: Vec<StepPoint>,
     /// Fitted lines, one per stretch.
     pub fits: Vec<Vec<(f64, f64)>>,
     /// The fan, from today on.
@@ -117,7 +133,8 @@ pub fn collect(
 ) -> Drift {
     let place = |day: f64| clock.at(axis, day);
     let today = place(day_number(as_of));
-    let readings = reading_points(whole, spindle, as_of, &place);
+    let readings = reading_points((whole, spindle, forecast), as_of, &place);
+    let steps = step_points(forecast, &readings, &place);
     let services: Vec<ServicePoint> = known
         .services_of(spindle)
         .iter()
@@ -150,6 +167,7 @@ pub fn collect(
         axis,
         readings,
         services,
+        steps,
         fits: fits.collect(),
         after_booked: along(&forecast.after_booked),
         restored: extended(along(&forecast.restored), fan.last().map(|point| point.x)),
@@ -170,11 +188,11 @@ pub fn collect(
 }
 
 fn reading_points(
-    whole: &Shop,
-    spindle: SpindleId,
+    (whole, spindle, forecast): (&Shop, SpindleId, &SpindleForecast),
     as_of: NaiveDate,
     place: &impl Fn(f64) -> Option<f64>,
 ) -> Vec<ReadingPoint> {
+    let left_out: BTreeMap<ReadingId, &String> = forecast.left_out.iter().map(|(id, why)| (*id, why)).collect();
     let mut points: Vec<ReadingPoint> = whole
         .readings_of(spindle)
         .iter()
@@ -189,13 +207,33 @@ fn reading_points(
                 uncertainty: uncertainty_of_mean(&strokes),
                 strokes,
                 phase: row.phase,
-                doubt: row.doubt.clone(),
+                doubt: row.doubt.clone().or_else(|| left_out.get(&row.id).map(|why| (*why).clone())),
                 is_replaced: row.is_replaced_on(as_of),
             })
         })
         .collect();
     points.sort_by(|a, b| a.x.total_cmp(&b.x));
     points
+}
+
+/// Drops at once between two readings that count.
+fn step_points(
+    forecast: &SpindleForecast,
+    readings: &[ReadingPoint],
+    place: &impl Fn(f64) -> Option<f64>,
+) -> Vec<StepPoint> {
+    let step = |step: &StepDrop| {
+        let between = (place(day_number(step.after))?, place(day_number(step.by))?);
+        let counts = |point: &&ReadingPoint| point.doubt.is_none() && !point.is_replaced;
+        let near = |x: f64| {
+            let counted = readings.iter().filter(counts);
+            let nearest = counted.min_by(|a, b| (a.x - x).abs().total_cmp(&(b.x - x).abs()));
+            nearest.map(|point| point.force)
+        };
+        let force = (near(between.0)?, near(between.1)?);
+        Some(StepPoint { between, day: step.by, force, percent: step.size.get() })
+    };
+    forecast.steps.iter().filter_map(step).collect()
 }
 
 /// A line carried on straight to a place; a single point is no line.
@@ -221,6 +259,7 @@ impl Drift {
             axis,
             readings: Vec::new(),
             services: Vec::new(),
+            steps: Vec::new(),
             fits: Vec::new(),
             fan: Vec::new(),
             after_booked: Vec::new(),
@@ -292,9 +331,13 @@ impl Drift {
             .flat_map(|point| point.strokes.iter().copied());
         let lines = self.fits.iter().flatten().chain(&self.after_booked).filter(|point| inside(point.0));
         let fan_top = self.fan.iter().filter(|point| inside(point.x)).map(|point| point.force[6]);
+        // where nothing was read the fan is all there is: to be seen whole
+        let is_unread = self.readings.iter().all(|point| point.doubt.is_some() || point.is_replaced);
+        let fan_bottom = self.fan.iter().filter(|point| is_unread && inside(point.x)).map(|point| point.force[0]);
         let (low, high) = counted
             .chain(lines.map(|point| point.1))
             .chain(fan_top)
+            .chain(fan_bottom)
             .fold((self.stop_limit, self.service_limit), |(low, high), force| (low.min(force), high.max(force)));
         let unit = self.nominal.max(1e-6);
         // a line under the stop limit always leaves room for its ground
@@ -324,6 +367,26 @@ mod tests {
         // s of 14.9 15.1 15.0 14.9 is 0.09574, of the mean half of that
         let sd = uncertainty_of_mean(&[14.9, 15.1, 15.0, 14.9]).unwrap();
         assert!((sd - 0.047_871).abs() < 1e-5, "{sd}");
+    }
+
+    #[test]
+    fn an_unread_fan_is_seen_whole() {
+        let fan = vec![FanPoint { x: 0.5, force: [8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 21.0] }];
+        let mut drift = Drift { fan, nominal: 20.0, service_limit: 16.0, stop_limit: 14.0, ..Drift::empty(Axis::Date) };
+        let (low, high) = drift.force_span(0.0, 1.0);
+        assert!(low < 8.0 && 21.0 < high, "{low} to {high}");
+        let reading = ReadingPoint {
+            id: ReadingId::from_row(1),
+            x: 0.2,
+            force: 17.0,
+            strokes: vec![17.0],
+            uncertainty: None,
+            phase: Phase::Routine,
+            doubt: None,
+            is_replaced: false,
+        };
+        drift.readings.push(reading);
+        assert!(12.0 < drift.force_span(0.0, 1.0).0, "a measured one keeps its readings large");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The direct labels of the drift chart and where they find room.
 
-use super::drift::Drift;
+use super::drift::{Drift, StepPoint};
 use super::drift_paint::{Frame, Scene};
 use super::labels::Labels;
 use crate::theme::{Palette, sans, semibold, size};
@@ -15,6 +15,10 @@ pub struct LineWords {
     pub stop_limit: String,
     /// At the line of what services restored.
     pub restored: String,
+    /// At the upright of the as-of day.
+    pub today: String,
+    /// At the drops at once, in their order.
+    pub steps: Vec<String>,
     /// At the booked service.
     pub booked: String,
     /// At service-by.
@@ -62,6 +66,7 @@ pub(super) fn paint(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours
     take_data(&mut writer.labels, frame, scene);
     at_today(&mut writer, frame, scene, colours);
     at_doubted(&mut writer, frame, scene, colours);
+    at_steps(&mut writer, frame, scene, colours);
     let label = size::LABEL;
     let plot = frame.plot;
     let service_limit = frame.y.px(scene.drift.service_limit);
@@ -120,6 +125,11 @@ fn take_data(labels: &mut Labels, frame: &Frame, scene: &Scene<'_>) {
             labels.take(Rect::from_center_size(frame.mark(point), Vec2::splat(11.0)));
         }
     }
+    for step in &drift.steps {
+        for bar in step_bars(frame, step) {
+            labels.take_line(&bar);
+        }
+    }
     for force in [drift.service_limit, drift.stop_limit] {
         let y = frame.y.px(force);
         labels.take(Rect::from_x_y_ranges(frame.plot.x_range(), y - 1.0..=y + 1.0));
@@ -157,7 +167,7 @@ fn at_today(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: 
     }
     if let Some(x) = scene.drift.today.filter(|x| is_in_view(*x)) {
         let x = frame.x.px(x);
-        writer.write("today", semibold(size::LABEL), colours.ink, |size| {
+        writer.write(&scene.words.today, semibold(size::LABEL), colours.ink, |size| {
             let mut places = vec![pos2(x - size.x - 3.0, plot.top() - 17.0), pos2(x + 4.0, plot.top() - 17.0)];
             for row in 0..6 {
                 let y = plot.top() + row as f32 * 8.0;
@@ -201,6 +211,38 @@ fn at_doubted(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours
                 pos2(at.x - size.x / 2.0, at.y - size.y - 6.0),
                 pos2(at.x - size.x / 2.0, at.y + 6.0),
             ]
+        });
+    }
+}
+
+/// The two bars of a step: at the force before it, and at the force after it.
+#[must_use]
+pub fn step_bars(frame: &Frame, step: &StepPoint) -> [[Pos2; 2]; 2] {
+    const HALF: f32 = 7.0;
+    let x = (frame.x.px(step.between.0) + frame.x.px(step.between.1)) / 2.0;
+    [step.force.0, step.force.1].map(|force| {
+        let y = frame.y.px(force).round();
+        [pos2(x - HALF, y), pos2(x + HALF, y)]
+    })
+}
+
+fn at_steps(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
+    for (step, text) in scene.drift.steps.iter().zip(&scene.words.steps) {
+        let [upper, lower] = step_bars(frame, step);
+        if !frame.plot.x_range().contains(upper[0].x) {
+            continue;
+        }
+        writer.write(text, semibold(size::LABEL), colours.act, |size| {
+            let middle = (upper[0].y + lower[0].y - size.y) / 2.0;
+            let mut places = vec![pos2(upper[1].x + 4.0, middle), pos2(upper[0].x - 4.0 - size.x, middle)];
+            for row in 0..8 {
+                let down = row as f32 * 9.0;
+                places.extend([
+                    pos2(upper[0].x - 4.0 - size.x, lower[0].y + down),
+                    pos2(upper[1].x + 4.0, upper[0].y - size.y - down),
+                ]);
+            }
+            places
         });
     }
 }

@@ -100,6 +100,7 @@ pub fn paint(ui: &egui::Ui, place: Rect, scene: &Scene<'_>) -> Frame {
     limits(&inner, &frame, scene, colours);
     drift_labels::paint(&beside, &frame, scene, colours);
     readings(&inner, &frame, scene, (is_dense, colours));
+    steps(&inner, &frame, scene, colours);
     frame
 }
 
@@ -304,6 +305,15 @@ fn readings(painter: &Painter, frame: &Frame, scene: &Scene<'_>, (is_dense, colo
             painter.circle_filled(frame.at(point.x, *stroke), 1.0, colours.ink2);
         }
         marks::reading(painter, at, point.phase, colours.ink, colours.paper);
+    }
+}
+
+/// Two short bars at each drop at once.
+fn steps(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
+    for step in &scene.drift.steps {
+        for bar in drift_labels::step_bars(frame, step) {
+            painter.line_segment(bar, Stroke::new(2.4, colours.act));
+        }
     }
 }
 

@@ -90,7 +90,7 @@ struct Line<'a> {
     state: &'static str,
     mark: &'static str,
     warnings: &'a [String],
-    position: Option<&'a str>,
+    place: Option<&'a str>,
 }
 
 fn days(crossing: Crossing) -> Days {
@@ -135,7 +135,7 @@ fn line(row: &DueRow) -> Line<'_> {
         state: forecast.state.label(),
         mark: row.mark.label(),
         warnings: &forecast.warnings,
-        position: row.position.as_deref(),
+        place: row.position.as_deref(),
     }
 }
 
@@ -191,7 +191,7 @@ pub fn to_csv(list: &DueList) -> String {
         "state",
         "mark",
         "warnings",
-        "position",
+        "place",
     ];
     for name in before {
         csv.plain(name);
@@ -223,7 +223,7 @@ pub fn to_csv(list: &DueList) -> String {
         csv.optional(line.service_by).plain(line.governing_limit.unwrap_or_default()).text(line.reason);
         csv.optional(line.recoverable_loss_pct).optional(line.lasting_loss_pct).optional(line.major_service_by);
         csv.plain(line.state).plain(line.mark).text(&line.warnings.join("; "));
-        csv.text(line.position.unwrap_or_default());
+        csv.text(line.place.unwrap_or_default());
         csv.end_row();
     }
     csv.finish()

@@ -14,7 +14,8 @@ pub(super) fn lead_line(list: &DueList, last: NaiveDate) -> LeadLine {
         return LeadLine { urgent: String::new(), rest };
     }
     if list.rows.iter().all(|row| row.mark == Mark::OutOfService) {
-        let rest = "No spindle is mounted, so nothing comes due.".to_owned();
+        let rest = "No spindle is mounted, so nothing comes due; mountings.csv or the Shop page says where they sit."
+            .to_owned();
         return LeadLine { urgent: String::new(), rest };
     }
     let urgent = urgent(list);
@@ -128,6 +129,9 @@ fn rest(list: &DueList, last: NaiveDate, any_urgent: bool) -> String {
 
 /// Where an unbooked service can go.
 fn where_to(row: &DueRow, as_of: NaiveDate, its: &str) -> String {
+    if row.forecast.needs_first_reading(as_of) {
+        return "never measured, so measure it first".to_owned();
+    }
     match (row.kit_late, row.last_window, row.next_window) {
         (Some(KitLate::On(day)), Some(window), _) => format!(
             "{its} last window is {}, but the kit comes on {}",

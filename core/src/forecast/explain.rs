@@ -12,6 +12,8 @@ pub(super) struct Explained<'a> {
     /// Complete but for the sentence.
     pub(super) forecast: &'a SpindleForecast,
     pub(super) spindle: &'a Spindle,
+    /// Position and since when; `None`: not mounted.
+    pub(super) place: Option<(String, NaiveDate)>,
     pub(super) as_of: NaiveDate,
     pub(super) risk: f64,
     /// Last day of the horizon.
@@ -50,6 +52,9 @@ pub(super) fn explain(about: &Explained<'_>) -> String {
     if forecast.is_passed {
         return about.passed();
     }
+    if forecast.needs_first_reading(about.as_of) {
+        return about.measure_first();
+    }
     match forecast.governing {
         Some(limit) => about.ahead(limit),
         None => format!(
@@ -64,6 +69,28 @@ pub(super) fn explain(about: &Explained<'_>) -> String {
 impl Explained<'_> {
     fn force(&self, force: Kilonewtons) -> String {
         words::force_with_unit(force, self.forecast.limits.nominal_force.value, self.force_unit)
+    }
+
+    /// What to do with a spindle of which only the figures of others are known.
+    fn measure_first(&self) -> String {
+        let forecast = self.forecast;
+        let place = self
+            .place
+            .as_ref()
+            .map_or_else(String::new, |(label, since)| format!("; in {label} since {}", self.date(*since)));
+        let known = match (forecast.last_service, self.spindle.installed_on) {
+            (Some(day), _) => format!("{place}, last service on {}", self.date(day)),
+            (None, Some(day)) => format!("{place}, new on {}", self.date(day)),
+            (None, None) => format!("{place} without a recorded service"),
+        };
+        let group = match forecast.interface_spindles {
+            0..3 => String::new(),
+            count => {
+                let (interface, force) = (&self.spindle.interface, self.force(forecast.force_now.mean));
+                format!(" By the figures of {count} {interface} spindles its force is about {force}.")
+            }
+        };
+        format!("Never measured{known}: measure it first.{group}")
     }
 
     fn risk(&self) -> String {

@@ -1,8 +1,9 @@
 //! The history of one spindle on its wear clock, cut into the stretches between services.
 
+use super::doubted::{self, Doubted, Reach, Verdict, weigh};
 use super::screen::{Step, screen};
 use crate::exposure::{ExposureBook, SpindleExposure};
-use crate::ids::SpindleId;
+use crate::ids::{ReadingId, SpindleId};
 use crate::limits::Limits;
 use crate::reading::{Phase, Reading};
 use crate::service::Kind;
@@ -20,6 +21,7 @@ const MOST_TOLERANCES: f64 = 1000.0;
 /// A reading on the wear clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Point {
+    pub(super) id: ReadingId,
     pub(super) day: NaiveDate,
     pub(super) phase: Phase,
     /// Wear clock, 1,000 run hours.
@@ -50,11 +52,13 @@ pub(super) struct History {
     pub(super) stretches: Vec<Stretch>,
     /// Logged services by day, oldest first; two of one day are one, major if either is.
     pub(super) services: Vec<(NaiveDate, Kind)>,
-    /// Whether a force was ever read and not doubted.
+    /// Whether a force was ever read that counts.
     pub(super) force_measured: bool,
     /// Percent of nominal of all undoubted forces, oldest first.
     pub(super) forces: Vec<Point>,
     pub(super) warnings: Vec<String>,
+    /// Readings that do not count, with the reason, by id.
+    pub(super) left_out: Vec<(ReadingId, String)>,
 }
 
 impl History {
@@ -66,49 +70,42 @@ impl History {
         exposure: &SpindleExposure,
         book: &ExposureBook,
     ) -> Self {
-        let mut warnings = Vec::new();
+        let warnings = Vec::new();
         let clock = |day| exposure.clock.at(&book.calendar, day) / 1000.0;
-        let readings = in_order(shop, id);
         let (mut forces, mut settings) = (Vec::new(), Vec::new());
-        for reading in readings {
-            if let Some(doubt) = &reading.doubt {
-                warnings.push(format!(
-                    "{} of {} left out: {doubt}",
-                    reading.quantity().label(),
-                    words::date_long(reading.at.date, book.as_of)
-                ));
-                continue;
-            }
-            let mean = reading.mean_base();
-            let point = |y: f64, most: f64| Point {
-                day: reading.at.date,
-                phase: reading.phase,
-                k: clock(reading.at.date),
-                y: y.clamp(-most, most),
+        let (mut doubted_forces, mut doubted_settings) = (Vec::new(), Vec::new());
+        for (reading_id, reading) in in_order(shop, id) {
+            let share = |base: f64| share_of(limits, reading.quantity(), base);
+            let (points, doubted) = match reading.quantity() {
+                Quantity::ClampForce => (&mut forces, &mut doubted_forces),
+                Quantity::SettingDimension => (&mut settings, &mut doubted_settings),
             };
-            match reading.quantity() {
-                Quantity::ClampForce => {
-                    let nominal = limits.nominal_force.value.get();
-                    forces.push(point(mean / nominal * 100.0, MOST_PERCENT));
-                }
-                Quantity::SettingDimension => {
-                    if let Some((aim, tolerance)) = limits.setting() {
-                        settings.push(point((mean - aim.get()) / tolerance.get(), MOST_TOLERANCES));
-                    }
-                }
-            }
+            let Some(y) = share(reading.mean_base()) else { continue };
+            let day = reading.at.date;
+            let point = Point { id: reading_id, day, phase: reading.phase, k: clock(day), y };
+            let Some(doubt) = &reading.doubt else {
+                points.push(point);
+                continue;
+            };
+            let what = format!("{} of {}", reading.quantity().label(), words::date_long(day, book.as_of));
+            let strokes = reading.strokes.iter().filter_map(|stroke| share(stroke.base)).collect();
+            doubted.push(Doubted { point, strokes, doubt: doubt.clone(), what });
         }
-        forces.retain(|point| point.y.is_finite());
-        settings.retain(|point| point.y.is_finite());
         let services = services_by_day(shop, id);
         let mut stretches = cut(spindle, exposure, book, &services);
         assign(&mut stretches, &forces, |stretch| &mut stretch.force);
-        let mut stretches = screened(stretches, book.as_of, &mut warnings);
+        let mut said = Said { warnings, left_out: Vec::new() };
+        let any_kept = weighed(&mut stretches, &doubted_forces, doubted::FORCE, |s| &mut s.force, &mut said);
+        let mut stretches = screened(stretches, book.as_of, &mut said);
         assign(&mut stretches, &settings, |stretch| &mut stretch.setting);
+        weighed(&mut stretches, &doubted_settings, doubted::SETTING, |s| &mut s.setting, &mut said);
+        let Said { warnings, mut left_out } = said;
+        left_out.sort();
         for stretch in &mut stretches {
             stretch.k_from = clock(stretch.from);
         }
-        Self { stretches, services, force_measured: !forces.is_empty(), forces, warnings }
+        let force_measured = !forces.is_empty() || any_kept;
+        Self { stretches, services, force_measured, forces, warnings, left_out }
     }
 
     /// The stretch that still runs.
@@ -135,9 +132,10 @@ static EMPTY: Stretch = Stretch {
 
 /// Readings oldest first. Same day: routine, as found, as left; equal ones by time, then the larger
 /// first.
-fn in_order(shop: &Shop, id: SpindleId) -> Vec<&Reading> {
-    let mut readings: Vec<&Reading> = shop.readings_of(id).iter().map(|row| &row.value).collect();
-    readings.sort_by(|a, b| {
+fn in_order(shop: &Shop, id: SpindleId) -> Vec<(ReadingId, &Reading)> {
+    let mut readings: Vec<(ReadingId, &Reading)> =
+        shop.readings_of(id).iter().map(|row| (row.id, &row.value)).collect();
+    readings.sort_by(|(_, a), (_, b)| {
         (a.at.date, a.phase, a.at.time)
             .cmp(&(b.at.date, b.phase, b.at.time))
             .then(b.mean_base().total_cmp(&a.mean_base()))
@@ -178,12 +176,13 @@ fn cut(
 }
 
 /// The stretches with their readings looked through; a service that nobody logged ends one.
-fn screened(stretches: Vec<Stretch>, as_of: NaiveDate, warnings: &mut Vec<String>) -> Vec<Stretch> {
+fn screened(stretches: Vec<Stretch>, as_of: NaiveDate, said: &mut Said) -> Vec<Stretch> {
     let mut all = Vec::with_capacity(stretches.len());
     for mut stretch in stretches {
         loop {
             let found = screen(&stretch.force, as_of);
-            warnings.extend(found.warnings);
+            said.warnings.extend(found.warnings);
+            said.left_out.extend(found.left_out);
             stretch.force = found.kept;
             stretch.steps = found.steps;
             let Some((day, rest)) = found.unlogged else { break };
@@ -201,12 +200,65 @@ fn screened(stretches: Vec<Stretch>, as_of: NaiveDate, warnings: &mut Vec<String
 /// the new one.
 fn assign(stretches: &mut [Stretch], points: &[Point], mut list: impl FnMut(&mut Stretch) -> &mut Vec<Point>) {
     for point in points {
-        let began = stretches.partition_point(|stretch| {
-            let takes_all = stretch.began_with.is_none() || point.phase == Phase::AsLeft;
-            stretch.from < point.day || (stretch.from == point.day && takes_all)
-        });
-        if let Some(stretch) = stretches.get_mut(began.saturating_sub(1)) {
+        if let Some(stretch) = stretch_of(stretches, point) {
             list(stretch).push(*point);
         }
     }
+}
+
+fn stretch_of<'s>(stretches: &'s mut [Stretch], point: &Point) -> Option<&'s mut Stretch> {
+    let began = stretches.partition_point(|stretch| {
+        let takes_all = stretch.began_with.is_none() || point.phase == Phase::AsLeft;
+        stretch.from < point.day || (stretch.from == point.day && takes_all)
+    });
+    stretches.get_mut(began.saturating_sub(1))
+}
+
+/// What is told of readings that do not count as they are.
+struct Said {
+    warnings: Vec<String>,
+    left_out: Vec<(ReadingId, String)>,
+}
+
+/// Puts what fits of doubted readings into their stretches; whether any did. They are weighed
+/// against readings that nobody doubts, not against each other.
+fn weighed(
+    stretches: &mut [Stretch],
+    doubted: &[Doubted],
+    reach: Reach,
+    mut list: impl FnMut(&mut Stretch) -> &mut Vec<Point>,
+    said: &mut Said,
+) -> bool {
+    let mut kept: Vec<Point> = Vec::new();
+    for reading in doubted {
+        let Some(stretch) = stretch_of(stretches, &reading.point) else { continue };
+        match weigh(reading, list(stretch), reach) {
+            Verdict::Kept(point, words) => {
+                kept.push(point);
+                said.warnings.push(words);
+            }
+            Verdict::LeftOut(id, why, words) => {
+                said.left_out.push((id, why));
+                said.warnings.push(words);
+            }
+        }
+    }
+    assign(stretches, &kept, &mut list);
+    for stretch in stretches {
+        list(stretch).sort_by_key(|point| (point.day, point.phase));
+    }
+    !kept.is_empty()
+}
+
+/// Percent of nominal, or deviation from the setting dimension in tolerances; `None` where no
+/// dimension is in force or it is not a number.
+fn share_of(limits: &Limits, quantity: Quantity, base: f64) -> Option<f64> {
+    let (share, most) = match quantity {
+        Quantity::ClampForce => (base / limits.nominal_force.value.get() * 100.0, MOST_PERCENT),
+        Quantity::SettingDimension => {
+            let (aim, tolerance) = limits.setting()?;
+            ((base - aim.get()) / tolerance.get(), MOST_TOLERANCES)
+        }
+    };
+    share.is_finite().then(|| share.clamp(-most, most))
 }

@@ -26,6 +26,8 @@ pub(super) struct Losses {
     pub(super) lasting: Option<f64>,
     /// The level that a service would restore: that of the last one, less what broke since.
     pub(super) latest: Option<f64>,
+    /// The level when it was new.
+    pub(super) when_new: Option<f64>,
     /// What broke at once since the last service and a minor one does not mend.
     broken: f64,
 }
@@ -61,7 +63,17 @@ impl Losses {
         let when_new = first_read.and_then(level_when_new).or_else(|| restored.first().map(|first| first.level));
         let lasting = latest.zip(when_new.or(by_line)).map(|(latest, new)| (new - latest).max(0.0));
         let recoverable = latest.map(|latest| (latest - now).max(0.0));
-        Self { restored, recoverable, lasting, latest, broken }
+        Self { restored, recoverable, lasting, latest, when_new, broken }
+    }
+
+    /// The level to which a service brings it: a minor one to that of the last, a major one, with
+    /// its new springs, to that when new; `usual` where neither is known.
+    pub(super) fn restored_by(&self, kind: Kind, usual: f64) -> f64 {
+        let minor = self.latest.or_else(|| self.restored.last().map(|last| last.level)).unwrap_or(usual);
+        match kind {
+            Kind::Minor => minor,
+            Kind::Major => self.when_new.unwrap_or(usual).max(minor),
+        }
     }
 
     /// The day by which what a minor service restores no longer lasts an ordinary interval; `None`

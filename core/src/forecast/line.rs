@@ -152,7 +152,7 @@ impl ForecastBasis {
             exposure: self.book.spindles.get(&id)?,
             history: self.histories.get(&id)?,
             figures: self.groups.figures(&spindle.interface),
-            booked: self.booked.get(&id).and_then(|order| order.start),
+            booked: self.booked.get(&id).and_then(|order| Some((order.start?, order.kind))),
         };
         Some(project(around, &subject))
     }

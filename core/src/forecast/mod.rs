@@ -4,6 +4,7 @@
 //! the model behind them can be exchanged.
 
 mod ahead;
+mod doubted;
 mod explain;
 mod fan;
 pub mod fits;
@@ -24,7 +25,7 @@ mod spindle;
 mod straight;
 mod student;
 
-use crate::ids::SpindleId;
+use crate::ids::{ReadingId, SpindleId};
 use crate::shop::Shop;
 use crate::units::{ClampCycles, Kilonewtons, Millimetres, Percent, RunHours};
 use chrono::NaiveDate;
@@ -292,6 +293,8 @@ pub struct SpindleForecast {
     pub interface_spindles: usize,
     /// What weakens this forecast, one sentence each.
     pub warnings: Vec<String>,
+    /// Readings that the projection leaves out, each with the reason; in the order of their ids.
+    pub left_out: Vec<(ReadingId, String)>,
     /// Stretches between services, oldest first; the last one still runs.
     pub intervals: Vec<IntervalFit>,
     /// What a minor service restored, as left, oldest first.
@@ -304,4 +307,14 @@ pub struct SpindleForecast {
     pub past: Vec<PathPoint>,
     /// Force ahead after a service on the booked day, where one is booked: weekly.
     pub after_booked: Vec<PathPoint>,
+}
+
+impl SpindleForecast {
+    /// Never measured, and by the figures of others its force may be under the service limit today:
+    /// a reading tells more than a service would.
+    #[must_use]
+    pub fn needs_first_reading(&self, as_of: NaiveDate) -> bool {
+        let is_due = self.service_by.is_some_and(|day| day <= as_of);
+        !self.force_measured && !self.is_passed && is_due && self.governing == Some(GoverningLimit::Force)
+    }
 }

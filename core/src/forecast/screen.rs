@@ -6,6 +6,7 @@
 
 use super::groups::USUAL_LOSS;
 use super::history::Point;
+use crate::ids::ReadingId;
 use crate::reading::Phase;
 use crate::words;
 use chrono::NaiveDate;
@@ -39,6 +40,15 @@ pub(super) struct Screened {
     /// The reading that ends the stretch although no service was logged, and the readings from it on.
     pub(super) unlogged: Option<(NaiveDate, Vec<Point>)>,
     pub(super) warnings: Vec<String>,
+    /// Single slips, with what is wrong with them.
+    pub(super) left_out: Vec<(ReadingId, String)>,
+}
+
+impl Screened {
+    fn leave_out(&mut self, point: &Point, day: &str, why: String, advice: &str) {
+        self.warnings.push(format!("clamp force of {day} left out: {why}{advice}"));
+        self.left_out.push((point.id, why));
+    }
 }
 
 /// Looks through the readings of a stretch, oldest first.
@@ -55,10 +65,9 @@ pub(super) fn screen(points: &[Point], as_of: NaiveDate) -> Screened {
         if change < -(STEP + FAST * (point.k - last.k).max(0.0)) {
             // back up again with the next reading: this one was the slip
             if next.is_some_and(|next| next.phase != Phase::AsLeft && next.y - point.y > -change / 2.0) {
-                found.warnings.push(format!(
-                    "clamp force of {day} left out: {} % lower than the readings before and after it",
-                    words::number(-change, 1)
-                ));
+                let lower = words::number(-change, 1);
+                let why = format!("{lower} % lower than the readings before and after it");
+                found.leave_out(point, &day, why, "");
                 continue;
             }
             let size = -change - USUAL_LOSS * (point.k - last.k).max(0.0);
@@ -87,16 +96,14 @@ pub(super) fn screen(points: &[Point], as_of: NaiveDate) -> Screened {
                     return found;
                 }
                 Some(_) => {
-                    found.warnings.push(format!(
-                        "clamp force of {day} left out: {higher} % higher than the readings before and after it"
-                    ));
+                    let why = format!("{higher} % higher than the readings before and after it");
+                    found.leave_out(point, &day, why, "");
                     continue;
                 }
                 // the lower figure stays until another reading settles it
                 None => {
-                    found.warnings.push(format!(
-                        "clamp force of {day} left out: {higher} % higher than the reading before it; read it again"
-                    ));
+                    let why = format!("{higher} % higher than the reading before it");
+                    found.leave_out(point, &day, why, "; read it again");
                     continue;
                 }
             }
@@ -115,7 +122,11 @@ mod tests {
         let points: Vec<Point> = values
             .iter()
             .zip(first.iter_weeks())
-            .map(|((k, y, phase), day)| Point { day, phase: *phase, k: *k, y: *y })
+            .enumerate()
+            .map(|(index, ((k, y, phase), day))| {
+                let id = ReadingId::from_row(index as i64);
+                Point { id, day, phase: *phase, k: *k, y: *y }
+            })
             .collect();
         screen(&points, first)
     }
@@ -133,6 +144,8 @@ mod tests {
     fn one_low_reading_is_a_slip_two_are_a_step() {
         let found = screened(&[(0.0, 96.0, R), (0.1, 85.0, R), (0.2, 95.0, R)]);
         assert_eq!((found.kept.len(), found.steps.len(), found.warnings.len()), (2, 0, 1));
+        let why = "11.0 % lower than the readings before and after it".to_owned();
+        assert_eq!(found.left_out, [(ReadingId::from_row(1), why)]);
         let found = screened(&[(0.0, 96.0, R), (0.1, 85.0, R), (0.2, 84.6, R)]);
         assert_eq!((found.kept.len(), found.steps.len()), (3, 1));
         // 11 % less 6 % per 1,000 h over 100 h
@@ -151,6 +164,7 @@ mod tests {
         let found = screened(&[(0.0, 90.0, R), (0.1, 97.0, R)]);
         assert_eq!(found.kept.len(), 1);
         assert!(found.unlogged.is_none());
+        assert_eq!(found.left_out[0].0, ReadingId::from_row(1));
         let found = screened(&[(0.0, 90.0, R), (0.1, 97.0, R), (0.2, 89.0, R)]);
         assert_eq!(found.kept.len(), 2);
     }

@@ -17,6 +17,7 @@ use crate::exposure::{ExposureBook, SpindleExposure};
 use crate::ids::SpindleId;
 use crate::limits::Limits;
 use crate::moment::Moment;
+use crate::service::Kind;
 use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::{ClampCycles, Kilonewtons, Percent, RunHours};
@@ -46,8 +47,8 @@ pub(super) struct Subject<'a> {
     pub(super) exposure: &'a SpindleExposure,
     pub(super) history: &'a History,
     pub(super) figures: &'a GroupFigures,
-    /// Start of its open order.
-    pub(super) booked: Option<Moment>,
+    /// Start and kind of its open order.
+    pub(super) booked: Option<(Moment, Kind)>,
 }
 
 /// Projects one spindle.
@@ -117,10 +118,12 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
     let hours_then = known_start.and_then(|day| canvas.hours(day));
     let cycles_then = known_start.and_then(|day| canvas.cycles(day));
     let loss = Percent::new(-line.slope).zip(Percent::new(line.slope_sd())).filter(|_| basis == LineBasis::Readings);
-    let after_booked = booked.filter(|start| is_mounted && as_of <= start.date).map(|start| {
-        let level = losses.latest.or_else(|| losses.restored.last().map(|last| last.level)).unwrap_or(figures.restored);
-        canvas.after_booked(&line, level, start.date)
-    });
+    let after_booked = booked
+        .filter(|(start, _)| is_mounted && as_of <= start.date)
+        .map(|(start, kind)| canvas.after_booked(&line, losses.restored_by(kind, figures.restored), start.date));
+    if setting.is_none() && limits.setting().is_some() {
+        warnings.push(no_setting(history, as_of));
+    }
     let mut forecast = SpindleForecast {
         spindle: *id,
         state,
@@ -144,10 +147,11 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
         reserve: Percent::new(now.max(0.0) - service_limit).unwrap_or_default(),
         cross_service_limit: Some(crossing(&force_crossed, &line)),
         cross_stop_limit: Some(crossing(&stop_crossed, &line)),
-        cross_setting_dimension: setting_crossed
-            .as_ref()
-            .zip(setting.as_ref())
-            .map(|(crossed, setting)| crossing(crossed, &setting.line)),
+        // in force but never read: its days are unknown
+        cross_setting_dimension: limits.setting().map(|_| {
+            let read = setting_crossed.as_ref().zip(setting.as_ref());
+            read.map(|(crossed, setting)| crossing(crossed, &setting.line)).unwrap_or_default()
+        }),
         due_calendar: ends.calendar.map(|end| end.day),
         due_run_hours: ends.run_hours.map(|end| end.day),
         due_clamp_cycles: ends.clamp_cycles.map(|end| end.day),
@@ -164,6 +168,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
             .then(|| [quarter_below, middle, quarter_above].map(|loss| Percent::new(loss).unwrap_or_default())),
         interface_spindles: figures.spindles,
         warnings,
+        left_out: history.left_out.clone(),
         intervals: canvas.intervals(history, &pieces),
         restored: canvas.restored(&losses.restored),
         steps: steps(history),
@@ -175,6 +180,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Spindl
     forecast.reason = explain(&Explained {
         forecast: &forecast,
         spindle,
+        place: place_of(shop, *id, as_of),
         as_of,
         risk: config.accepted_risk,
         last: days.last(),
@@ -286,6 +292,24 @@ fn count_from(
             .push(format!("no service and no installation on record: intervals count from the first record, {day}"));
     }
     day
+}
+
+/// Position and the day since when it sits there.
+fn place_of(shop: &Shop, id: SpindleId, as_of: NaiveDate) -> Option<(String, NaiveDate)> {
+    let mounting = shop.mountings_of(id).iter().find(|mounting| mounting.covers(as_of))?;
+    Some((shop.position_label(mounting.position), mounting.mounted_on))
+}
+
+/// Why nothing is known of a setting dimension that is in force.
+fn no_setting(history: &History, as_of: NaiveDate) -> String {
+    let is_read = history.stretches.iter().any(|stretch| !stretch.setting.is_empty());
+    match history.current().began_with {
+        Some(_) if is_read => {
+            let day = words::date_long(history.current().from, as_of);
+            format!("setting dimension not measured since the service of {day}")
+        }
+        _ => "setting dimension never measured".to_owned(),
+    }
 }
 
 fn missing_meters(limits: &Limits, exposure: &SpindleExposure, warnings: &mut Vec<String>) {

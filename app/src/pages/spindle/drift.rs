@@ -2,7 +2,7 @@
 
 use super::view::View;
 use crate::charts::clock::{Axis, Clock};
-use crate::charts::drift::Drift;
+use crate::charts::drift::{Drift, StepPoint};
 use crate::charts::drift_labels::LineWords;
 use crate::charts::drift_paint::{Frame, Scene};
 use crate::charts::{drift_paint, marks};
@@ -41,6 +41,8 @@ pub(super) fn line_words(view: &View<'_>, forecast: &SpindleForecast, drift: &Dr
         service_limit: limit("service limit", limits.service_limit_force(), limits.service_limit.value),
         stop_limit: format!("{stop}: do not run"),
         restored: restored_words(view, forecast, drift),
+        today: upright_words(view.as_of(), view.context.present),
+        steps: drift.steps.iter().map(|step| step_words(view, step)).collect(),
         booked: drift.booked.map_or_else(String::new, |(_, at)| format!("booked {}", day(at))),
         service_by: drift.service_by.map_or_else(String::new, |(_, at)| match at <= view.as_of() {
             true => "service now".to_owned(),
@@ -54,6 +56,17 @@ pub(super) fn line_words(view: &View<'_>, forecast: &SpindleForecast, drift: &Dr
             })
             .collect(),
     }
+}
+
+/// At the upright of the as-of day: it is today's only in the present.
+fn upright_words(as_of: chrono::NaiveDate, present: chrono::NaiveDate) -> String {
+    if as_of == present { "today".to_owned() } else { as_of.format("%-d %b %Y").to_string() }
+}
+
+/// `step −11.2 %, 14 Jan`.
+fn step_words(view: &View<'_>, step: &StepPoint) -> String {
+    let day = super::record::due_words(step.day, view.as_of());
+    format!("step {} %, {day}", words::number(-step.percent, 1))
 }
 
 /// From whom the figures of a spindle come that was never measured.
@@ -102,8 +115,10 @@ pub(super) fn sentence(view: &View<'_>, drift: &Drift) -> String {
         1 => "1 service".to_owned(),
         many => format!("{many} services"),
     };
+    let steps: Vec<String> = drift.steps.iter().map(|step| step_words(view, step)).collect();
+    let steps = if steps.is_empty() { String::new() } else { format!(", {}", steps.join(", ")) };
     format!(
-        "Clamp force of {place}{} over {}: {readings}{doubted}, {services}; now {}, service limit {}, stop limit {}. {}",
+        "Clamp force of {place}{} over {}: {readings}{doubted}, {services}{steps}; now {}, service limit {}, stop limit {}. {}",
         view.spindle.name,
         drift.axis.label(),
         view.force(forecast.force_now.mean),
@@ -263,6 +278,13 @@ mod tests {
     fn zooming_keeps_the_place_under_the_pointer() {
         let (from, to) = zoomed((0.0, 100.0), 25.0, 2.0, 0.0);
         assert!((from - 12.5).abs() < 1e-9 && (to - 62.5).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_earlier_day_is_not_called_today() {
+        let day = |text| almanac_core::moment::parse_iso_date(text).unwrap();
+        assert_eq!(upright_words(day("2026-03-02"), day("2026-03-02")), "today");
+        assert_eq!(upright_words(day("2024-11-20"), day("2026-03-02")), "20 Nov 2024");
     }
 
     #[test]

@@ -75,7 +75,7 @@ fn force_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     let now = forecast.force_now;
     let share = format!("{} %", words::percent(now.mean.percent_of(nominal)));
     let is_under = forecast.reserve.get() < 0.0;
-    let figure = format!("{} ± {}", view.force(now.mean), view.force_spread(now.sd));
+    let figure = format!("{} ± {} {}", view.mean_force(now.mean), view.force_spread(now.sd), view.force_unit());
     let label = if forecast.force_measured { "force now" } else { "force, not measured" };
     let mut facts = vec![
         fact(label, figure, share).bad(is_under && forecast.force_measured),
@@ -251,6 +251,15 @@ pub(super) fn ui(ui: &mut egui::Ui, place: Rect, view: &View<'_>) {
         let head = if warnings.is_empty() { 0.0 } else { 24.0 };
         let below: f32 = named.iter().chain(&warnings).map(height_of).sum::<f32>() + head + 8.0;
         let pitch = ((body.height() - below - groups * 7.0) / rows.len().max(1) as f32).clamp(16.5, 20.0);
+        if !warnings.is_empty() {
+            // before all figures, so that the last of them is cut and not what weakens them
+            let head = egui::RichText::new("What weakens these figures").font(semibold(size::LABEL)).color(c.ink);
+            ui.label(head);
+            for warning in &warnings {
+                paragraph(ui, warning, c.ink);
+            }
+            ui.add_space(6.0);
+        }
         for row in &rows {
             if row.opens_group {
                 let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), 7.0), Sense::hover());
@@ -261,13 +270,6 @@ pub(super) fn ui(ui: &mut egui::Ui, place: Rect, view: &View<'_>) {
         ui.add_space(3.0);
         for source in &named {
             paragraph(ui, source, c.ink2);
-        }
-        if !forecast.warnings.is_empty() {
-            ui.add_space(6.0);
-            ui.label(egui::RichText::new("What weakens these figures").font(semibold(size::LABEL)).color(c.ink));
-            for warning in &warnings {
-                paragraph(ui, warning, c.ink);
-            }
         }
         ui.add_space(4.0);
     });

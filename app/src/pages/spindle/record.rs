@@ -230,7 +230,7 @@ pub(super) fn read_out(view: &View<'_>, clock: &Clock, record: &Record) -> TextL
     line
 }
 
-fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Reading) {
+fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Reading>) {
     let c = view.colours;
     let force = Kilonewtons::new(reading.mean_base()).unwrap_or_default();
     let strokes: Vec<f64> = reading.strokes.iter().map(|stroke| stroke.base).collect();
@@ -246,11 +246,16 @@ fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Reading) {
     doubt_words(view, line, reading);
 }
 
-fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Reading) {
-    if let Some(doubt) = &reading.doubt {
-        let text = if doubt.is_empty() { "doubted".to_owned() } else { format!("doubted: {doubt}") };
-        line.push(8.0, text, sans(size::LABEL), view.colours.act);
-    }
+fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Reading>) {
+    let left_out = view.left_out(reading.id);
+    let text = match (&reading.doubt, left_out) {
+        (Some(doubt), None) if doubt.is_empty() => "doubted".to_owned(),
+        (Some(doubt), None) => format!("doubted: {doubt}"),
+        (Some(_), Some(why)) => format!("doubted, left out: {why}"),
+        (None, Some(why)) => format!("left out: {why}"),
+        (None, None) => return,
+    };
+    line.push(8.0, text, sans(size::LABEL), view.colours.act);
 }
 
 fn notes<'t>(view: &View<'_>, line: &mut TextLine, notes: impl Iterator<Item = &'t str>) {

@@ -141,6 +141,9 @@ pub(super) fn verdict(view: &View<'_>) -> String {
     if view.mark() == Some(Mark::DoNotRun) || forecast.measured_under_stop_limit {
         return "Do not run.".to_owned();
     }
+    if forecast.needs_first_reading(view.as_of()) {
+        return "Measure first.".to_owned();
+    }
     match forecast.service_by {
         _ if view.mark() == Some(Mark::OutOfService) => "Out of service.".to_owned(),
         Some(day) if day <= view.as_of() => "Service now.".to_owned(),

@@ -4,7 +4,7 @@ use crate::pages::PageContext;
 use crate::theme::{Palette, palette};
 use almanac_core::due::{DueRow, Mark};
 use almanac_core::forecast::SpindleForecast;
-use almanac_core::ids::SpindleId;
+use almanac_core::ids::{ReadingId, SpindleId};
 use almanac_core::spindle::Spindle;
 use almanac_core::units::{Kilonewtons, Millimetres, Unit};
 use almanac_core::words;
@@ -42,6 +42,12 @@ impl<'a> View<'a> {
     /// Ink of figures: second ink while they belong to an earlier state of the shop.
     pub(super) fn figure_ink(&self) -> Color32 {
         if self.context.is_current { self.colours.ink } else { self.colours.ink2 }
+    }
+
+    /// Why the projection leaves a reading out; `None`: it does not.
+    pub(super) fn left_out(&self, reading: ReadingId) -> Option<&str> {
+        let left_out = &self.forecast?.left_out;
+        left_out.iter().find(|(id, _)| *id == reading).map(|(_, why)| why.as_str())
     }
 
     /// Unit of forces on the screen.
