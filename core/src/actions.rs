@@ -150,6 +150,9 @@ fn write(writer: &Writer<'_>, action: Action) -> Result<String, Error> {
 pub struct ImportBatch {
     /// Where the rows came from, for the journal.
     pub source: String,
+    /// How many rows of the source are new or change something, for the journal; 0: as many as
+    /// there are in the tables.
+    pub rows: usize,
     /// Settings, where they change.
     pub settings: Option<ShopSettings>,
     /// Machines.

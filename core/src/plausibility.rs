@@ -241,6 +241,33 @@ pub(crate) fn rounded(value: f64, digits: usize) -> f64 {
     format!("{value:.*e}", digits.saturating_sub(1)).parse().unwrap_or(value)
 }
 
+/// A slip in words that it shares with others like it: what was typed (a unit, a count or a column),
+/// and how far it is off. `times`: the likely figure over the typed one, where one fits.
+#[must_use]
+pub fn slip_in_words(typed: &str, kind: SlipKind, times: Option<f64>) -> String {
+    let moved = times.filter(|times| *times > 0.0).and_then(|times| match times.log10().round() as i32 {
+        -2 => Some("a hundred times too large"),
+        -1 => Some("ten times too large"),
+        1 => Some("ten times too small"),
+        2 => Some("a hundred times too small"),
+        _ => None,
+    });
+    match (kind, moved) {
+        (SlipKind::Unit { typed, likely }, _) => format!("typed in {typed}, fits {likely}"),
+        (SlipKind::UnitAndPoint { typed, likely }, Some(moved)) => {
+            format!("typed in {typed}, fits {likely} but {moved}")
+        }
+        (SlipKind::UnitAndPoint { typed, likely }, None) => {
+            format!("typed in {typed}, fits {likely} with the point moved")
+        }
+        (SlipKind::AfterPresent, _) => format!("{typed} after the present"),
+        (_, Some(moved)) => format!("{typed} {moved}"),
+        (SlipKind::DecimalPoint | SlipKind::FarOff, None) => format!("{typed} far off"),
+        (SlipKind::MeterBackwards, None) => format!("{typed} less than before"),
+        (SlipKind::MeterTooFast, None) => format!("{typed} rising faster than time allows"),
+    }
+}
+
 /// A meter figure that cannot be right.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeterSlip {

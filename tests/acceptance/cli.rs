@@ -227,6 +227,37 @@ fn refused_rows_stop_an_import_unless_the_good_ones_are_accepted() {
 }
 
 #[test]
+fn our_own_lists_come_back_as_nothing() {
+    let scratch = tempfile::tempdir().unwrap();
+    let shop = scratch.path().join("works.almanac");
+    done(&run(&["import", text(&shop), text(&sample())]));
+    let (orders, due) = (scratch.path().join("wol.csv"), scratch.path().join("list.csv"));
+    done(&run(&["orders", text(&shop), "--out", text(&orders)]));
+    done(&run(&["due", text(&shop), "--format", "csv", "--out", text(&due)]));
+    for (list, what) in [(&orders, "a work-order list"), (&due, "a due list")] {
+        let said = done(&run(&["import", text(&shop), text(list)]));
+        let remarks = said.split("\nremarks:\n").nth(1).unwrap();
+        assert!(remarks.contains(what) && remarks.contains("it was left out"), "{said}");
+        assert!(said.contains("0 new; nothing to add, nothing was written"), "{said}");
+    }
+}
+
+#[test]
+fn the_report_lists_every_refused_row() {
+    let scratch = tempfile::tempdir().unwrap();
+    let shop = scratch.path().join("works.almanac");
+    let spindles = scratch.path().join("spindles.csv");
+    let rows: String = (0..1_203).map(|n| format!("S-{n},HSK-A63,minus\n")).collect();
+    std::fs::write(&spindles, format!("spindle,interface,nominal_force_kn\n{rows}")).unwrap();
+    let refused = run(&["import", text(&shop), text(&spindles), "--format", "csv"]);
+    assert_eq!(cells(&stdout(&refused)).len(), 1 + 1_203);
+    let refused = run(&["import", text(&shop), text(&spindles), "--format", "json"]);
+    assert_eq!(stdout(&refused).matches("\"mend\"").count(), 1_203);
+    let refused = run(&["import", text(&shop), text(&spindles)]);
+    assert_eq!(stdout(&refused).matches("is not a number").count(), 1_203);
+}
+
+#[test]
 fn what_cannot_be_done_is_one_sentence() {
     let scratch = tempfile::tempdir().unwrap();
     let missing = scratch.path().join("missing.almanac");

@@ -14,6 +14,7 @@ mod full_model;
 mod house_rules;
 mod import_export;
 mod import_questions;
+mod import_told;
 mod killed;
 mod left_out;
 mod migrations;

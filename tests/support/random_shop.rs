@@ -263,12 +263,13 @@ impl Maker {
 
     fn gauge(&mut self) -> Gauge {
         let unit = self.pick(&Unit::ALL);
+        let (calibrated_on, due) = (self.maybe(Self::date), self.maybe(Self::date));
         Gauge {
             range_max: self.maybe(|this| this.number(1.0, 100.0)),
             unit: self.maybe(|_| unit),
             resolution: self.maybe(|this| this.dice.between(0.001, 1.0)),
-            calibrated_on: self.maybe(Self::date),
-            calibration_due: self.maybe(Self::date),
+            calibrated_on,
+            calibration_due: due.filter(|due| calibrated_on.is_none_or(|done| done <= *due)),
             certificate: self.text(),
             services_per_day: self.maybe(|this| this.below(9) as u32),
             out: self.some(0, 3, Self::days),

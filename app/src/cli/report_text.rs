@@ -15,21 +15,21 @@ pub(super) fn report_table(report: &ImportReport, is_dry_run: bool, may_apply: b
             file.file, file.new, file.changed, file.already_here, file.refused
         ));
     }
+    let unasked = report.question_count - report.questions.len();
     let sections = [
-        ("refused", report.refused.iter().map(ToString::to_string).collect::<Vec<_>>(), report.refused_count),
-        ("questions (the figure goes in as typed, marked as doubted)", questions(report), report.question_count),
-        ("left out", report.notes.iter().map(ToString::to_string).collect(), report.notes.len()),
+        ("refused", report.refused.iter().map(ToString::to_string).collect::<Vec<_>>(), report.refused_unlisted()),
+        ("questions (the figure goes in as typed, marked as doubted)", questions(report), unasked),
+        ("remarks", report.notes.iter().map(ToString::to_string).collect(), 0),
     ];
-    for (head, items, count) in sections {
-        if count == 0 {
+    for (head, items, unlisted) in sections {
+        if items.is_empty() {
             continue;
         }
         lines.push(String::new());
         lines.push(format!("{head}:"));
-        let listed = items.len();
         lines.extend(items.into_iter().map(|item| format!("  {item}")));
-        if count > listed {
-            lines.push(format!("  ... and {} more", count - listed));
+        if unlisted > 0 {
+            lines.push(format!("  ... and {unlisted} more"));
         }
     }
     lines.push(String::new());
@@ -55,7 +55,8 @@ fn questions(report: &ImportReport) -> Vec<String> {
         .collect()
 }
 
-/// `file,row,column,value,why,mend` of refused rows and questions; `what` tells them apart.
+/// `file,row,column,value,why,mend` of refused rows and questions; `what` tells them apart. Where
+/// not all are listed, a last row says how many more there are.
 pub(super) fn report_csv(report: &ImportReport) -> String {
     let mut csv = CsvText::new();
     for column in ["file", "row", "column", "value", "why", "mend", "what"] {
@@ -72,6 +73,16 @@ pub(super) fn report_csv(report: &ImportReport) -> String {
         csv.text(&question.file).number(question.row).text(question.column).text(&question.value);
         csv.text(&question.why).text(&mend).plain("question");
         csv.end_row();
+    }
+    for (unlisted, what) in [
+        (report.refused_unlisted(), "refused"),
+        (report.question_count.saturating_sub(report.questions.len()), "question"),
+    ] {
+        if unlisted > 0 {
+            csv.plain("").plain("").plain("").plain("");
+            csv.text(&format!("{unlisted} more are counted, not listed")).plain("").plain(what);
+            csv.end_row();
+        }
     }
     csv.finish()
 }
@@ -107,6 +118,7 @@ struct RefusedJson<'a> {
     value: &'a str,
     why: &'a str,
     mend: &'a str,
+    rows: usize,
 }
 
 #[derive(Serialize)]
@@ -149,6 +161,7 @@ pub(super) fn report_json(report: &ImportReport, written: bool) -> Result<String
                 value: &r.value,
                 why: &r.why,
                 mend: &r.mend,
+                rows: r.rows,
             })
             .collect(),
         questions: report

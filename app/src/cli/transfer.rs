@@ -8,7 +8,7 @@ use super::shop_argument::{load, must_be_file};
 use almanac_core::actions::Action;
 use almanac_core::export::folder::write_folder;
 use almanac_core::forecast::NoProgress;
-use almanac_core::import::{ImportOutcome, ImportReport, import_paths};
+use almanac_core::import::{ImportLimits, ImportOutcome, ImportReport, import_paths_listing};
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store, backup_file, check_file};
 use chrono::NaiveDateTime;
@@ -30,12 +30,14 @@ pub(super) fn refusal(report: &ImportReport) -> CliError {
     let count = report.refused_count;
     let rows = if count == 1 { "1 row is refused" } else { &format!("{count} rows are refused") };
     let mut sentence = format!("{rows}, so nothing was read in (--accept-good-rows takes the others)");
+    let mut told = 0;
     for refused in report.refused.iter().take(LISTED) {
+        told += refused.rows;
         sentence.push_str("\n  ");
         sentence.push_str(&refused.to_string());
     }
-    if count > LISTED {
-        sentence.push_str(&format!("\n  ... and {} more", count - LISTED));
+    if count > told {
+        sentence.push_str(&format!("\n  ... and {} more", count - told));
     }
     CliError::Sentence(sentence)
 }
@@ -53,7 +55,8 @@ pub(super) fn import(args: &ImportArgs, now: NaiveDateTime) -> Result<ExitCode, 
         Some(store) => store.load_shop().map_err(CliError::of)?,
         None => Shop::default(),
     };
-    let outcome = import_paths(&args.paths, &known, now.date(), &NoProgress).map_err(CliError::of)?;
+    let outcome =
+        import_paths_listing(&args.paths, &known, now.date(), ImportLimits::ALL, &NoProgress).map_err(CliError::of)?;
     let may_apply = outcome.may_apply(args.accept_good_rows);
     let text = match args.format {
         Format::Table => report_table(&outcome.report, args.dry_run, may_apply),

@@ -158,51 +158,56 @@ pub fn to_json(shop: &Shop, forecast: &ShopForecast, list: &DueList) -> Result<S
     Ok(text)
 }
 
+/// Columns of the CSV before the quantiles.
+const BEFORE: [&str; 14] = [
+    "spindle",
+    "machine",
+    "hall",
+    "interface",
+    "run_hours",
+    "clamp_cycles",
+    "hours_per_day",
+    "cycles_per_day",
+    "force_now_kn",
+    "force_now_kn_sd",
+    "force_now_pct",
+    "service_limit_kn",
+    "stop_limit_kn",
+    "reserve_pct",
+];
+
+/// Columns of the CSV after the quantiles.
+const AFTER: [&str; 13] = [
+    "due_calendar",
+    "due_run_hours",
+    "due_clamp_cycles",
+    "service_by",
+    "governing_limit",
+    "reason",
+    "recoverable_loss_pct",
+    "lasting_loss_pct",
+    "major_service_by",
+    "state",
+    "mark",
+    "warnings",
+    "place",
+];
+
+/// The columns of the CSV, in their order.
+#[must_use]
+pub fn csv_columns() -> Vec<String> {
+    let crossings = ["cross_service_limit", "cross_stop_limit", "cross_setting_dimension"]
+        .into_iter()
+        .flat_map(|limit| QUANTILES.into_iter().map(move |share| format!("{limit}_p{:02.0}", share * 100.0)));
+    BEFORE.into_iter().map(ToOwned::to_owned).chain(crossings).chain(AFTER.into_iter().map(ToOwned::to_owned)).collect()
+}
+
 /// The list as CSV: the names of the JSON; nested ones are joined by `_`.
 #[must_use]
 pub fn to_csv(list: &DueList) -> String {
     let mut csv = CsvText::new();
-    let before = [
-        "spindle",
-        "machine",
-        "hall",
-        "interface",
-        "run_hours",
-        "clamp_cycles",
-        "hours_per_day",
-        "cycles_per_day",
-        "force_now_kn",
-        "force_now_kn_sd",
-        "force_now_pct",
-        "service_limit_kn",
-        "stop_limit_kn",
-        "reserve_pct",
-    ];
-    let after = [
-        "due_calendar",
-        "due_run_hours",
-        "due_clamp_cycles",
-        "service_by",
-        "governing_limit",
-        "reason",
-        "recoverable_loss_pct",
-        "lasting_loss_pct",
-        "major_service_by",
-        "state",
-        "mark",
-        "warnings",
-        "place",
-    ];
-    for name in before {
-        csv.plain(name);
-    }
-    for limit in ["cross_service_limit", "cross_stop_limit", "cross_setting_dimension"] {
-        for share in QUANTILES {
-            csv.plain(&format!("{limit}_p{:02.0}", share * 100.0));
-        }
-    }
-    for name in after {
-        csv.plain(name);
+    for name in csv_columns() {
+        csv.plain(&name);
     }
     csv.end_row();
     for row in &list.rows {

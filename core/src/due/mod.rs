@@ -16,7 +16,7 @@ mod mark;
 mod sentence;
 
 pub(crate) use format::rounded;
-pub use format::{to_csv, to_json, to_table};
+pub use format::{csv_columns, to_csv, to_json, to_table};
 pub use kits::{FreeParts, KitReady};
 pub use list::due_list;
 pub use mark::{MarkInput, must_not_run};

@@ -36,7 +36,7 @@ impl ImportBatch {
     /// Whether it brings nothing new and changes nothing.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        *self == Self { source: self.source.clone(), ..Self::default() }
+        *self == Self { source: self.source.clone(), rows: self.rows, ..Self::default() }
     }
 }
 

@@ -2,19 +2,21 @@
 
 use super::events::{metered_positions, stroke_column};
 use super::register::Place;
-use super::report::{Fix, LISTED, Question, Target};
+use super::report::{Fix, Question, Target};
 use super::run::Importer;
+use crate::forecast::Cancelled;
 use crate::ids::{ReadingId, Row, SpindleId};
 use crate::meter::MeterOwner;
 use crate::moment::Moment;
 use crate::plausibility::{
     Expected, LEVEL_READINGS, MeterCount, Slip, SlipKind, expected_at_level, median, question_day, question_meter,
-    question_stroke, rounded,
+    question_stroke, rounded, slip_in_words,
 };
-use crate::reading::Reading;
+use crate::reading::{Reading, Stroke};
 use crate::shop::Shop;
 use crate::units::Quantity;
 use chrono::NaiveDate;
+use std::cell::Cell;
 use std::collections::{BTreeMap, VecDeque};
 
 /// A question before it has the name of its file.
@@ -25,15 +27,25 @@ struct Raised {
     why: String,
     likely: Option<String>,
     kind: SlipKind,
+    alike: String,
     target: Target,
 }
 
 /// Looks at all new records of a run; doubted readings get their doubt. `shop` has the registers
 /// of this run in it already.
-pub(super) fn question(importer: &mut Importer<'_>, shop: &Shop, present: NaiveDate) {
-    let mut raised = question_readings(importer, shop);
-    raised.extend(question_meters(importer, shop));
-    raised.extend(question_days(importer, present));
+///
+/// # Errors
+/// `go_on`, asked now and then, says no.
+pub(super) fn question(
+    importer: &mut Importer<'_>,
+    shop: &Shop,
+    present: NaiveDate,
+    go_on: &dyn Fn() -> bool,
+) -> Result<(), Cancelled> {
+    let pace = Pace { done: Cell::new(0), go_on };
+    let mut raised = question_readings(importer, shop, &pace)?;
+    raised.extend(question_meters(importer, shop, &pace)?);
+    raised.extend(question_days(importer, present, &pace)?);
     raised.sort_by_key(|question| (question.place, question.column));
     importer.report.question_count = raised.len();
     let mut doubts: BTreeMap<ReadingId, Vec<String>> = BTreeMap::new();
@@ -41,7 +53,7 @@ pub(super) fn question(importer: &mut Importer<'_>, shop: &Shop, present: NaiveD
         if let Target::Reading(id, _) = question.target {
             doubts.entry(id).or_default().push(question.why.clone());
         }
-        if importer.report.questions.len() < LISTED {
+        if importer.report.questions.len() < importer.listed() {
             let file = importer.report.files.get(question.place.file).map(|file| file.file.clone()).unwrap_or_default();
             importer.report.questions.push(Question {
                 file,
@@ -52,6 +64,7 @@ pub(super) fn question(importer: &mut Importer<'_>, shop: &Shop, present: NaiveD
                 why: question.why,
                 likely: question.likely,
                 kind: question.kind,
+                alike: question.alike,
                 target: question.target,
             });
         }
@@ -61,6 +74,23 @@ pub(super) fn question(importer: &mut Importer<'_>, shop: &Shop, present: NaiveD
             row.value.doubt = Some(doubts.join("; "));
         }
     }
+    Ok(())
+}
+
+/// Asks now and then whether to go on.
+struct Pace<'a> {
+    done: Cell<usize>,
+    go_on: &'a dyn Fn() -> bool,
+}
+
+impl Pace<'_> {
+    /// One more record is looked at.
+    fn step(&self) -> Result<(), Cancelled> {
+        const RECORDS_PER_STEP: usize = 1_024;
+        let done = self.done.get();
+        self.done.set(done + 1);
+        if done.is_multiple_of(RECORDS_PER_STEP) && !(self.go_on)() { Err(Cancelled) } else { Ok(()) }
+    }
 }
 
 /// A reading that was replaced or is doubted already is not asked about again.
@@ -69,7 +99,7 @@ fn is_open(reading: &Reading) -> bool {
 }
 
 /// Strokes against the level of the readings before them.
-fn question_readings(importer: &Importer<'_>, shop: &Shop) -> Vec<Raised> {
+fn question_readings(importer: &Importer<'_>, shop: &Shop, pace: &Pace<'_>) -> Result<Vec<Raised>, Cancelled> {
     let added = importer.readings.added.iter().zip(&importer.readings.places);
     let mut all: Vec<(&Row<ReadingId, Reading>, Option<Place>)> =
         importer.shop.readings.iter().map(|row| (row, None)).collect();
@@ -85,6 +115,7 @@ fn question_readings(importer: &Importer<'_>, shop: &Shop) -> Vec<Raised> {
     let mut raised = Vec::new();
     let mut levels: BTreeMap<(SpindleId, Quantity), VecDeque<f64>> = BTreeMap::new();
     for (row, place) in all {
+        pace.step()?;
         let quantity = row.quantity();
         let level = levels.entry((row.spindle, quantity)).or_default();
         let recent = median(&mut level.iter().copied().collect::<Vec<_>>());
@@ -102,7 +133,7 @@ fn question_readings(importer: &Importer<'_>, shop: &Shop) -> Vec<Raised> {
             }
         }
     }
-    raised
+    Ok(raised)
 }
 
 /// One question for a reading, however many of its strokes slipped.
@@ -116,6 +147,16 @@ fn question_strokes(row: &Row<ReadingId, Reading>, place: Place, expected: &Expe
         .collect();
     let (first, slip) = slips.first()?;
     let all_alike = slips.len() == row.strokes.len() && slips.iter().all(|(_, other)| other.kind == slip.kind);
+    let alike_in = |(index, slip): &(usize, Slip)| {
+        let typed = row.strokes.get(*index).map(Stroke::typed_value);
+        slip_in_words(unit.symbol(), slip.kind, slip.likely.zip(typed).map(|(likely, typed)| likely.value / typed))
+    };
+    let first_alike = slips.first().map(alike_in).unwrap_or_default();
+    let alike = if slips.iter().all(|slip| alike_in(slip) == first_alike) {
+        first_alike
+    } else {
+        format!("{unit}: strokes that slipped in several ways")
+    };
     let raise = |column, value: String, likely, fix| Raised {
         place,
         column,
@@ -123,6 +164,7 @@ fn question_strokes(row: &Row<ReadingId, Reading>, place: Place, expected: &Expe
         why: slip.sentence.clone(),
         likely,
         kind: slip.kind,
+        alike: alike.clone(),
         target: Target::Reading(row.id, fix),
     };
     if let (SlipKind::Unit { likely, .. }, true) = (slip.kind, all_alike) {
@@ -155,27 +197,33 @@ struct Shown {
     new: Option<(Place, Target)>,
 }
 
-fn question_meters(importer: &Importer<'_>, shop: &Shop) -> Vec<Raised> {
+fn question_meters(importer: &Importer<'_>, shop: &Shop, pace: &Pace<'_>) -> Result<Vec<Raised>, Cancelled> {
     let mut raised = Vec::new();
     for count in [MeterCount::RunHours, MeterCount::ClampCycles] {
-        for (_, mut shown) in figures(importer, shop, count) {
+        for (_, mut shown) in figures(importer, shop, count, pace)? {
             if shown.iter().any(|figure| figure.new.is_some()) {
-                raised.extend(question_counter(&mut shown, count));
+                raised.extend(question_counter(&mut shown, count, pace)?);
             }
         }
     }
-    raised
+    Ok(raised)
 }
 
 /// All figures of each meter. A reading's figures are those of the position's meter where it has
 /// one, else of the spindle's own.
-fn figures(importer: &Importer<'_>, shop: &Shop, count: MeterCount) -> BTreeMap<MeterOwner, Vec<Shown>> {
+fn figures(
+    importer: &Importer<'_>,
+    shop: &Shop,
+    count: MeterCount,
+    pace: &Pace<'_>,
+) -> Result<BTreeMap<MeterOwner, Vec<Shown>>, Cancelled> {
     let metered = metered_positions(importer);
     let mut figures: BTreeMap<MeterOwner, Vec<Shown>> = BTreeMap::new();
     let meters = importer.shop.meters.iter().map(|row| (row, None));
     let added = importer.meters.added.iter().zip(&importer.meters.places);
     let added = added.map(|(row, place)| (row, Some((*place, Target::Meter(row.id, None)))));
     for (row, new) in meters.chain(added).filter(|(row, _)| row.replaced_on.is_none()) {
+        pace.step()?;
         let value = match count {
             MeterCount::RunHours => row.run_hours.map(|hours| hours.get()),
             MeterCount::ClampCycles => row.clamp_cycles.map(|cycles| cycles.get()),
@@ -192,6 +240,7 @@ fn figures(importer: &Importer<'_>, shop: &Shop, count: MeterCount) -> BTreeMap<
         (row, asked.then_some((*place, Target::Reading(row.id, None))))
     });
     for (row, new) in readings.chain(added).filter(|(row, _)| is_open(row)) {
+        pace.step()?;
         let value = match count {
             MeterCount::RunHours => row.run_hours.map(|hours| hours.get()),
             MeterCount::ClampCycles => row.clamp_cycles.map(|cycles| cycles.get()),
@@ -202,12 +251,12 @@ fn figures(importer: &Importer<'_>, shop: &Shop, count: MeterCount) -> BTreeMap<
             figures.entry(owner).or_default().push(Shown { day: row.at.date, value, replaced: false, new });
         }
     }
-    figures
+    Ok(figures)
 }
 
 /// Walks one meter. The order within a day is not known, so that figures of one day are taken by
 /// their size; on the day of a new meter nothing is asked, and it counts from the new figure.
-fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
+fn question_counter(shown: &mut [Shown], count: MeterCount, pace: &Pace<'_>) -> Result<Vec<Raised>, Cancelled> {
     shown.sort_by(|a, b| a.day.cmp(&b.day).then(a.value.total_cmp(&b.value)));
     let mut raised = Vec::new();
     let mut before: Option<(NaiveDate, f64)> = None;
@@ -217,6 +266,7 @@ fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
             continue;
         }
         for figure in of_day {
+            pace.step()?;
             let slip = before.and_then(|(day, value)| question_meter(count, figure.value, figure.day, value, day));
             match (slip, &figure.new) {
                 (None, _) => before = Some((figure.day, figure.value)),
@@ -224,6 +274,7 @@ fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
                 (Some(_), None) => {}
                 (Some(slip), Some((place, target))) => {
                     let fix = slip.likely.map(|value| Fix::Meter(count, value));
+                    let times = slip.likely.map(|likely| likely / figure.value);
                     raised.push(Raised {
                         place: *place,
                         column: count.column(),
@@ -231,6 +282,7 @@ fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
                         why: slip.sentence,
                         likely: slip.likely.map(|value| value.to_string()),
                         kind: slip.kind,
+                        alike: slip_in_words(count.label(), slip.kind, times),
                         target: match target {
                             Target::Meter(id, _) => Target::Meter(*id, fix),
                             Target::Reading(id, _) => Target::Reading(*id, fix),
@@ -241,16 +293,18 @@ fn question_counter(shown: &mut [Shown], count: MeterCount) -> Vec<Raised> {
             }
         }
     }
-    raised
+    Ok(raised)
 }
 
 /// Records dated, or entered, after the present.
-fn question_days(importer: &Importer<'_>, present: NaiveDate) -> Vec<Raised> {
+fn question_days(importer: &Importer<'_>, present: NaiveDate, pace: &Pace<'_>) -> Result<Vec<Raised>, Cancelled> {
     let mut raised = Vec::new();
     let mut ask = |at: Moment, entered: Option<NaiveDate>, place: Place, target: &dyn Fn(Option<Fix>) -> Target| {
         let mut raise = |column, value: String, why, likely: Option<Moment>| {
             let (text, target) = (likely.map(|moment| moment.to_string()), target(likely.map(Fix::At)));
-            raised.push(Raised { place, column, value, why, likely: text, kind: SlipKind::AfterPresent, target });
+            let kind = SlipKind::AfterPresent;
+            let alike = slip_in_words(column, kind, None);
+            raised.push(Raised { place, column, value, why, likely: text, kind, alike, target });
         };
         if let Some((likely, why)) = question_day(at.date, present) {
             let likely = likely.map(|date| Moment { date, time: at.time });
@@ -260,19 +314,22 @@ fn question_days(importer: &Importer<'_>, present: NaiveDate) -> Vec<Raised> {
         }
     };
     for (row, place) in importer.readings.added.iter().zip(&importer.readings.places) {
+        pace.step()?;
         if is_open(row) && !importer.settled.contains(&row.id) {
             ask(row.at, row.recorded_on, *place, &|fix| Target::Reading(row.id, fix));
         }
     }
     for (row, place) in importer.meters.added.iter().zip(&importer.meters.places) {
+        pace.step()?;
         if row.replaced_on.is_none() {
             ask(row.at, row.recorded_on, *place, &|fix| Target::Meter(row.id, fix));
         }
     }
     for (row, place) in importer.services.added.iter().zip(&importer.services.places) {
+        pace.step()?;
         if row.replaced_on.is_none() {
             ask(row.at, row.recorded_on, *place, &|fix| Target::Service(row.id, fix));
         }
     }
-    raised
+    Ok(raised)
 }

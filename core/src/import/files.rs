@@ -6,6 +6,7 @@ use super::row::{Fault, Layout};
 use super::source::{ImportError, Source};
 use super::text::{CsvReader, Record, Stop};
 use crate::tables::FolderTable;
+use crate::{due, orders_list};
 use std::io::Read;
 
 /// A file whose header is understood, read up to its first row.
@@ -16,8 +17,17 @@ pub(super) struct Opened<'a> {
     pub(super) table: FolderTable,
 }
 
-/// Opens a file and reads its header; a file that cannot be used gives its fault and row.
-pub(super) fn open(source: &Source) -> Result<Result<Opened<'_>, (Fault, u64)>, ImportError> {
+/// Why a file is not read.
+pub(super) enum Unusable {
+    /// Something is wrong with it, in that row.
+    Faulty(Box<Fault>, u64),
+    /// It is a list that this program wrote for other systems, in words with an article.
+    OwnList(&'static str),
+}
+
+/// Opens a file and reads its header; a file that cannot be used says why.
+pub(super) fn open(source: &Source) -> Result<Result<Opened<'_>, Unusable>, ImportError> {
+    let faulty = |(fault, row)| Err(Unusable::Faulty(Box::new(fault), row));
     let mut header = Record::default();
     let begun = CsvReader::new(source.open()?).and_then(|mut reader| {
         // blank lines above the header are no harm
@@ -26,19 +36,38 @@ pub(super) fn open(source: &Source) -> Result<Result<Opened<'_>, (Fault, u64)>, 
     });
     let reader = match begun {
         Ok(reader) => reader,
-        Err(stop) => return Ok(Err(fault_of(source.system_failure(stop)?, header.line.max(1)))),
+        Err(stop) => return Ok(faulty(fault_of(source.system_failure(stop)?, header.line.max(1)))),
     };
     let line = header.line;
+    if let Some(list) = own_list(&header).filter(|_| !source.is_told()) {
+        return Ok(Err(Unusable::OwnList(list)));
+    }
     let (layout, table) = match layout(source, &header, reader.by_semicolons()) {
         Ok(understood) => understood,
-        Err(fault) => return Ok(Err((fault, line))),
+        Err(fault) => return Ok(faulty((fault, line))),
     };
     let columns = column_reports(source, &layout)?;
     Ok(Ok(Opened { reader, layout, columns, table }))
 }
 
 fn header_fault(column: &str, value: &str, why: String, mend: String) -> Fault {
-    Fault { column: column.to_owned(), value: value.to_owned(), why, mend }
+    Fault { column: column.to_owned(), value: value.to_owned(), why, mend, waits_for: None }
+}
+
+/// The list of this program that a header belongs to: most columns of the list are there. No file
+/// of a shop folder has so many of them.
+fn own_list(header: &Record) -> Option<&'static str> {
+    let names: Vec<String> = (0..header.len())
+        .map(|index| String::from_utf8_lossy(header.field(index)).trim().to_ascii_lowercase())
+        .collect();
+    let is_head = |columns: &[String]| {
+        let there = columns.iter().filter(|column| names.contains(column)).count();
+        4 * there >= 3 * columns.len()
+    };
+    let orders = orders_list::COLUMNS.map(ToOwned::to_owned);
+    [("a work-order list", orders.to_vec()), ("a due list", due::csv_columns())]
+        .into_iter()
+        .find_map(|(list, columns)| is_head(&columns).then_some(list))
 }
 
 fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layout, FolderTable), Fault> {
@@ -95,28 +124,41 @@ fn listed(names: &[String]) -> String {
     text
 }
 
-/// The table that a header fits: all its required columns are there, and most others.
+/// The table that a header fits: all its required columns are there, and most columns of the file
+/// are its own. Where several fit, the one with most columns in the file; then the one of which
+/// fewest are missing.
 fn table_of_header(names: &[String]) -> Result<FolderTable, Fault> {
     let has = |wanted: &str| names.iter().any(|name| name.eq_ignore_ascii_case(wanted));
-    let mut fitting: Vec<(usize, FolderTable)> = FolderTable::ALL
+    let named = names.iter().filter(|name| !name.is_empty()).count();
+    let found = |table: FolderTable| table.columns().iter().filter(|column| has(column.name)).count();
+    let complete: Vec<FolderTable> = FolderTable::ALL
         .into_iter()
         .filter(|table| table.columns().iter().all(|column| !column.required || has(column.name)))
-        .map(|table| (table.columns().iter().filter(|column| has(column.name)).count(), table))
         .collect();
-    fitting.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
-    match fitting[..] {
-        [] => {
+    let mut fitting: Vec<((std::cmp::Reverse<usize>, usize), FolderTable)> = complete
+        .iter()
+        .filter(|table| 2 * found(**table) > named)
+        .map(|table| ((std::cmp::Reverse(found(*table)), table.columns().len() - found(*table)), *table))
+        .collect();
+    fitting.sort();
+    match (&fitting[..], &complete[..]) {
+        ([(best, table), (second, other), ..], _) if best == second => {
+            let why = format!("its columns fit {table} and {other}");
+            Err(header_fault("header", &names.join(","), why, format!("name the file {table} or {other}")))
+        }
+        ([(_, table), ..], _) => Ok(*table),
+        ([], [table, ..]) => {
+            let why = format!("most of its columns are not of a shop folder; found are {}", listed(names));
+            let mend = format!("leave the file out, or name it {table} if that is what it holds");
+            Err(header_fault("header", &names.join(","), why, mend))
+        }
+        ([], []) => {
             let why =
                 format!("neither its name nor its columns are those of a shop folder; found are {}", listed(names));
             let known: Vec<&str> = FolderTable::ALL.into_iter().map(FolderTable::file_name).collect();
             let mend = format!("name the file {}, or complete its header", known.join(", "));
             Err(header_fault("header", &names.join(","), why, mend))
         }
-        [(best, table), (second, other), ..] if best == second => {
-            let why = format!("its columns fit {table} and {other}");
-            Err(header_fault("header", &names.join(","), why, format!("name the file {table} or {other}")))
-        }
-        [(_, table), ..] => Ok(table),
     }
 }
 

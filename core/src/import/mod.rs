@@ -27,7 +27,7 @@ mod stock;
 mod text;
 
 pub use answers::{Answer, apply_answers};
-pub use report::{ColumnReport, FileReport, Fix, ImportReport, LISTED, Note, Question, Refused, Target};
+pub use report::{ColumnReport, FileReport, Fix, ImportLimits, ImportReport, LISTED, Note, Question, Refused, Target};
 pub use source::{ImportError, Source, read_folder, read_paths};
 
 use crate::actions::ImportBatch;
@@ -64,7 +64,7 @@ pub fn import(
     today: NaiveDate,
     progress: &dyn Progress,
 ) -> Result<ImportOutcome, ImportError> {
-    run::Importer::new(shop).run(sources, today, progress)
+    run::Importer::new(shop, ImportLimits::default()).run(sources, today, progress)
 }
 
 /// Reads files and shop folders from disk against a shop; see [`read_paths`] and [`import`].
@@ -77,8 +77,22 @@ pub fn import_paths(
     today: NaiveDate,
     progress: &dyn Progress,
 ) -> Result<ImportOutcome, ImportError> {
+    import_paths_listing(paths, shop, today, ImportLimits::default(), progress)
+}
+
+/// As [`import_paths`], with as much listed as the limits say.
+///
+/// # Errors
+/// As there.
+pub fn import_paths_listing(
+    paths: &[PathBuf],
+    shop: &Shop,
+    today: NaiveDate,
+    limits: ImportLimits,
+    progress: &dyn Progress,
+) -> Result<ImportOutcome, ImportError> {
     let (sources, notes) = read_paths(paths)?;
-    let mut outcome = import(&sources, shop, today, progress)?;
+    let mut outcome = run::Importer::new(shop, limits).run(&sources, today, progress)?;
     outcome.report.notes.extend(notes);
     outcome.report.notes.sort();
     Ok(outcome)

@@ -131,6 +131,6 @@ impl Importer<'_> {
 
 impl PendingMounting {
     fn fault(&self, why: String, mend: String) -> Fault {
-        Fault { column: "mounted_on".to_owned(), value: self.mounted_on.clone(), why, mend }
+        Fault { column: "mounted_on".to_owned(), value: self.mounted_on.clone(), why, mend, waits_for: None }
     }
 }

@@ -9,7 +9,7 @@ use crate::limits::{InterfaceLimits, LimitValues};
 use crate::machine::Machine;
 use crate::meter::MeterOwner;
 use crate::service::Kind;
-use crate::settings::ShopSettings;
+use crate::settings::{InvalidSetting, ShopSettings};
 use crate::spindle::{Spindle, check_limits};
 use crate::tables::FolderTable;
 use crate::units::{ClampCycles, Kilonewtons, Millimetres, Money, Percent, Quantity, RunHours, Unit};
@@ -80,7 +80,12 @@ impl Importer<'_> {
             return Ok(Landing::Here);
         }
         let mut settings = self.settings.clone();
-        settings.set(&key, value_field.text).map_err(|wrong| value_field.fault("does not fit", wrong.to_string()))?;
+        settings.set(&key, value_field.text).map_err(|wrong| match wrong {
+            InvalidSetting::Value { key, expected, .. } => {
+                value_field.fault(format!("does not fit {key}"), format!("write {expected}"))
+            }
+            InvalidSetting::UnknownKey(_) => key_field.fault("is not a setting of a shop", "leave the row out"),
+        })?;
         let changes = settings != self.settings;
         match self.settings_given.get(&key) {
             Some(before) if changes => return Err(given_twice(key_field, *before)),
@@ -210,7 +215,17 @@ impl Importer<'_> {
         if self.refused_names.contains(&(FolderTable::Spindles, name)) {
             return Err(field.fault("is not a spindle of this shop", "its own row was refused; mend that one first"));
         }
+        if let Some(fault) = self.waiting(field, FolderTable::Spindles) {
+            return Err(fault);
+        }
         Err(field.unknown("a spindle", self.spindles.iter().map(|(name, _)| name.as_str()), FolderTable::Spindles))
+    }
+
+    /// The fault of a row that names what stands in a file that could not be read: no fault of its own.
+    fn waiting(&self, field: Field<'_>, table: FolderTable) -> Option<Fault> {
+        let file = self.unread.get(&table)?;
+        let fault = field.fault(format!("waits for {file}, which is refused"), format!("mend {file} first"));
+        Some(Fault { waits_for: Some(table), ..fault })
     }
 
     pub(super) fn machine_named(&self, field: Field<'_>) -> Result<&Entry<MachineId, Machine>, Fault> {
@@ -219,6 +234,9 @@ impl Importer<'_> {
             return Err(field.fault("is not a machine of this shop", "its own row was refused; mend that one first"));
         }
         self.machines.get(&name).ok_or_else(|| {
+            if let Some(fault) = self.waiting(field, FolderTable::Machines) {
+                return fault;
+            }
             field.unknown("a machine", self.machines.iter().map(|(name, _)| name.as_str()), FolderTable::Machines)
         })
     }

@@ -7,19 +7,38 @@ use crate::tables::FolderTable;
 use crate::units::Unit;
 use std::fmt;
 
-/// How many refused rows, questions and remarks are listed; all are counted.
+/// How many refused rows, questions and remarks are listed in a window; all are counted.
 pub const LISTED: usize = 1_000;
+
+/// How much of what an import found is listed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ImportLimits {
+    /// How many refused rows, and how many questions, are listed; all are counted.
+    pub listed: usize,
+}
+
+impl ImportLimits {
+    /// For a report that is to name every row. A file of more faults than this is no shop's; what
+    /// lies beyond is counted, and the report says so.
+    pub const ALL: Self = Self { listed: 1_000_000 };
+}
+
+impl Default for ImportLimits {
+    fn default() -> Self {
+        Self { listed: LISTED }
+    }
+}
 
 /// What an import found.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct ImportReport {
     /// Per file, in the order in which they were given.
     pub files: Vec<FileReport>,
-    /// The first [`LISTED`] refused rows, by file and row.
+    /// The first refused rows, by file and row; how many, the [`ImportLimits`] said.
     pub refused: Vec<Refused>,
     /// How many were refused in all.
     pub refused_count: usize,
-    /// The first [`LISTED`] questions, by file and row.
+    /// The first questions, by file and row.
     pub questions: Vec<Question>,
     /// How many figures are questioned in all.
     pub question_count: usize,
@@ -72,6 +91,8 @@ pub struct Refused {
     pub why: String,
     /// How to mend it.
     pub mend: String,
+    /// How many rows it stands for: all rows of a file that wait for another file are told in one.
+    pub rows: usize,
 }
 
 impl fmt::Display for Refused {
@@ -102,8 +123,11 @@ pub struct Question {
     pub likely: Option<String>,
     /// What stands in the record's `doubt` unless the likely value is taken.
     pub doubt: String,
-    /// What kind of slip; alike ones can be answered together.
+    /// What kind of slip.
     pub kind: SlipKind,
+    /// What it has in common with others that can be answered together: quantity, kind and factor,
+    /// such as `kN ten times too large`.
+    pub alike: String,
     /// Which record of the batch, and what taking the likely value does to it.
     pub target: Target,
 }
@@ -172,6 +196,12 @@ impl ImportReport {
         self.files.iter().map(|file| file.changed).sum()
     }
 
+    /// How many refused rows are counted but not listed.
+    #[must_use]
+    pub fn refused_unlisted(&self) -> usize {
+        self.refused_count.saturating_sub(self.refused.iter().map(|refused| refused.rows).sum())
+    }
+
     /// The result in one line: `1,204 new, 96 already here, 3 refused`.
     #[must_use]
     pub fn summary(&self) -> String {
@@ -197,7 +227,7 @@ impl ImportReport {
     }
 }
 
-fn with_commas(count: usize) -> String {
+pub(super) fn with_commas(count: usize) -> String {
     let digits = count.to_string();
     let mut out = String::new();
     for (index, digit) in digits.chars().enumerate() {

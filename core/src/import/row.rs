@@ -16,6 +16,8 @@ pub(super) struct Fault {
     pub(super) value: String,
     pub(super) why: String,
     pub(super) mend: String,
+    /// The table whose refused file the row waits for: such rows are told in one.
+    pub(super) waits_for: Option<FolderTable>,
 }
 
 /// A file's columns as they lie in it.
@@ -58,12 +60,13 @@ impl<'a> RowReader<'a> {
                 value: first(),
                 why: format!("the row has {have} fields, the header has {want}"),
                 mend: "add or remove separators; put a text that holds one into quotes".to_owned(),
+                waits_for: None,
             });
         }
         for (index, name) in layout.names.iter().enumerate() {
             let fault = |why: &str, mend: &str| {
                 let value = String::from_utf8_lossy(record.field(index)).into_owned();
-                Fault { column: name.clone(), value, why: why.to_owned(), mend: mend.to_owned() }
+                Fault { column: name.clone(), value, why: why.to_owned(), mend: mend.to_owned(), waits_for: None }
             };
             match std::str::from_utf8(record.field(index)) {
                 Err(_not_text) => return Err(fault("is not UTF-8 text", "save the file as UTF-8 and import it again")),
@@ -128,7 +131,13 @@ pub(super) struct Field<'a> {
 
 impl<'a> Field<'a> {
     pub(super) fn fault(&self, why: impl Into<String>, mend: impl Into<String>) -> Fault {
-        Fault { column: self.column.to_owned(), value: self.text.to_owned(), why: why.into(), mend: mend.into() }
+        Fault {
+            column: self.column.to_owned(),
+            value: self.text.to_owned(),
+            why: why.into(),
+            mend: mend.into(),
+            waits_for: None,
+        }
     }
 
     fn trimmed(&self) -> Option<&'a str> {
@@ -188,6 +197,10 @@ impl<'a> Field<'a> {
             Err(_) if one_comma && text.replace(',', ".").parse::<f64>().is_ok() => Err(self.fault(
                 "has a decimal comma in a file separated by commas",
                 format!("write {}, or separate the file by semicolons", text.replace(',', ".")),
+            )),
+            Err(_) if without_thousands(text).is_some() => Err(self.fault(
+                "has marks for thousands",
+                format!("write {} without them", without_thousands(text).unwrap_or_default()),
             )),
             Err(_not_a_number) => Err(self
                 .fault("is not a number", "write digits and at most one decimal point, without a unit, such as 16.9")),
@@ -295,5 +308,50 @@ impl<'a> Field<'a> {
             None => format!("check the name, or add it to {file}"),
         };
         self.fault(format!("is not {what} of this shop"), mend)
+    }
+}
+
+/// The figure with a decimal point and without marks for thousands, where `1.234,5`, `1,234.5`,
+/// `1.234.567` or `1 234,5` cannot mean anything else.
+fn without_thousands(text: &str) -> Option<String> {
+    let is_mark = |c: char| matches!(c, '.' | ',' | '\'' | ' ' | '\u{a0}' | '\u{202f}');
+    let last = text.rfind(is_mark)?;
+    let mark = text.get(last..)?.chars().next()?;
+    let (whole, rest) = (text.get(..last)?, text.get(last + mark.len_utf8()..)?);
+    // the last mark is the decimal one unless the same one stands before it
+    let has_decimals = matches!(mark, '.' | ',') && !whole.contains(mark) && whole.contains(is_mark);
+    let (whole, decimals) = if has_decimals { (whole, Some(rest)) } else { (text, None) };
+    let mut groups = whole.split(is_mark);
+    let digits = |group: &str| !group.is_empty() && group.chars().all(|c| c.is_ascii_digit());
+    let first = groups.next()?;
+    let lead = first.trim_start_matches(['+', '-']);
+    let grouped = digits(lead) && lead.len() <= 3 && groups.all(|group| digits(group) && group.len() == 3);
+    if !grouped || decimals.is_some_and(|decimals| !digits(decimals)) {
+        return None;
+    }
+    let whole: String = whole.chars().filter(|c| !is_mark(*c)).collect();
+    Some(decimals.map_or_else(|| whole.clone(), |decimals| format!("{whole}.{decimals}")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_for_thousands_are_told_from_other_slips() {
+        for (text, plain) in [
+            ("1.234,5", Some("1234.5")),
+            ("1,234.5", Some("1234.5")),
+            ("-1 234 567,25", Some("-1234567.25")),
+            ("1.234.567", Some("1234567")),
+            ("1'234", Some("1234")),
+            ("1.23,4", None),
+            ("12 kN", None),
+            ("1.2.3", None),
+            ("x", None),
+            (",", None),
+        ] {
+            assert_eq!(without_thousands(text).as_deref(), plain, "{text}");
+        }
     }
 }

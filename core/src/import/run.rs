@@ -2,10 +2,11 @@
 
 use super::ImportOutcome;
 use super::doubts;
+use super::files::Unusable;
 use super::files::{self, Opened};
 use super::mountings::PendingMounting;
 use super::register::{Landing, Place, Records, Register};
-use super::report::{FileReport, ImportReport, LISTED, Refused};
+use super::report::{FileReport, ImportLimits, ImportReport, Refused, with_commas};
 use super::row::{Fault, Layout, RowReader};
 use super::source::{ImportError, Source};
 use super::text::Record;
@@ -38,6 +39,9 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Rows between two looks at whether to go on.
 const ROWS_PER_STEP: usize = 256;
 
+/// For so many refused rows the nearest name is looked for: it costs time.
+const MENDED: usize = 10_000;
+
 /// A run.
 pub(super) struct Importer<'a> {
     pub(super) shop: &'a Shop,
@@ -65,7 +69,12 @@ pub(super) struct Importer<'a> {
     pub(super) deliveries: Records<DeliveryId, Delivery>,
     /// Names of machines and spindles whose own rows were refused, for the mend of rows after them.
     pub(super) refused_names: BTreeSet<(FolderTable, String)>,
+    /// Files that could not be read, or not to their end, by what they hold.
+    pub(super) unread: BTreeMap<FolderTable, String>,
     refused: Vec<(Place, Refused)>,
+    /// Rows of a file that wait for an unread one: the first one, and how many.
+    waiting: BTreeMap<(usize, FolderTable), (Place, usize)>,
+    limits_of_report: ImportLimits,
 }
 
 /// A register with the rows of a table of the shop.
@@ -76,7 +85,7 @@ macro_rules! register {
 }
 
 impl<'a> Importer<'a> {
-    pub(super) fn new(shop: &'a Shop) -> Self {
+    pub(super) fn new(shop: &'a Shop, limits_of_report: ImportLimits) -> Self {
         let machines = shop.machines.iter().map(|(id, machine)| (machine.name.clone(), *id, machine.clone()));
         let spindles = shop.spindles.iter().map(|(id, spindle)| (spindle.name.clone(), *id, spindle.clone()));
         Self {
@@ -103,7 +112,10 @@ impl<'a> Importer<'a> {
             downtimes: Records::after(shop.downtimes.iter().map(|row| row.id.row()), DowntimeId::from_row),
             deliveries: Records::after(shop.deliveries.iter().map(|row| row.id.row()), DeliveryId::from_row),
             refused_names: BTreeSet::new(),
+            unread: BTreeMap::new(),
             refused: Vec::new(),
+            waiting: BTreeMap::new(),
+            limits_of_report,
         }
     }
 
@@ -123,7 +135,16 @@ impl<'a> Importer<'a> {
         for (file, source) in sources.iter().enumerate() {
             match files::open(source)? {
                 Ok(Opened { table, .. }) => opened.push((table, file)),
-                Err((fault, row)) => self.refuse(Place { file, row }, fault),
+                Err(Unusable::Faulty(fault, row)) => {
+                    if let Some(table) = source.known_table() {
+                        self.unread.insert(table, source.name().to_owned());
+                    }
+                    self.refuse(Place { file, row }, *fault);
+                }
+                Err(Unusable::OwnList(list)) => {
+                    let text = format!("this is {list}: nothing in it is for a shop folder; it was left out");
+                    self.report.note(source.name(), text);
+                }
             }
         }
         opened.sort();
@@ -141,7 +162,8 @@ impl<'a> Importer<'a> {
                 self.settle_mountings();
             }
         }
-        Ok(self.finish(sources, today))
+        let all = usize::try_from(total).unwrap_or(usize::MAX);
+        self.finish(sources, today, &|| progress.step(all, all))
     }
 
     fn read_file(&mut self, source: &Source, file: usize, go_on: &dyn Fn(u64) -> bool) -> Result<(), ImportError> {
@@ -167,6 +189,7 @@ impl<'a> Importer<'a> {
                 Ok(true) => self.take_row(&layout, &record, file),
                 Err(stop) => {
                     let (fault, row) = files::fault_of(source.system_failure(stop)?, record.line);
+                    self.unread.insert(table, source.name().to_owned());
                     self.refuse(Place { file, row }, fault);
                     break;
                 }
@@ -180,8 +203,9 @@ impl<'a> Importer<'a> {
 
     fn take_row(&mut self, layout: &Layout, record: &Record, file: usize) {
         let place = Place { file, row: record.line };
-        let landing = RowReader::new(layout, record, place, self.refused.len() < LISTED)
-            .and_then(|row| self.read_row(layout.table, &row));
+        let landing =
+            RowReader::new(layout, record, place, self.refused.len() < MENDED.min(self.limits_of_report.listed))
+                .and_then(|row| self.read_row(layout.table, &row));
         match landing {
             Ok(Some(landing)) => self.count(place, landing, true),
             Ok(None) => {}
@@ -225,24 +249,62 @@ impl<'a> Importer<'a> {
         }
     }
 
-    /// Notes a refused row; only the first ones are listed.
+    /// Notes a refused row; only the first ones are listed, and those that wait for a file in one.
     pub(super) fn refuse(&mut self, place: Place, fault: Fault) {
         self.report.refused_count += 1;
         if let Some(file) = self.report.files.get_mut(place.file) {
             file.refused += 1;
-            if self.refused.len() < LISTED {
-                let Fault { column, value, why, mend } = fault;
+            if let Some(table) = fault.waits_for {
+                self.waiting.entry((place.file, table)).or_insert((place, 0)).1 += 1;
+            } else if self.refused.len() < self.limits_of_report.listed {
+                let Fault { column, value, why, mend, .. } = fault;
                 let value = shortened(&value);
-                let refused = Refused { file: file.file.clone(), row: place.row, column, value, why, mend };
+                let refused = Refused { file: file.file.clone(), row: place.row, column, value, why, mend, rows: 1 };
                 self.refused.push((place, refused));
             }
         }
     }
 
-    fn finish(mut self, sources: &[Source], today: NaiveDate) -> ImportOutcome {
-        let names: Vec<&str> = sources.iter().map(Source::name).collect();
+    /// One refused row for all rows of a file that wait for another one.
+    fn tell_waiting(&mut self) {
+        for ((file, table), (place, rows)) in std::mem::take(&mut self.waiting) {
+            let (Some(report), Some(unread)) = (self.report.files.get(file), self.unread.get(&table)) else { continue };
+            let wait = if rows == 1 { "1 row waits".to_owned() } else { format!("{} rows wait", with_commas(rows)) };
+            let refused = Refused {
+                file: report.file.clone(),
+                row: place.row,
+                column: String::new(),
+                value: String::new(),
+                why: format!("{wait} for {unread}, which is refused"),
+                mend: format!("mend {unread} first"),
+                rows,
+            };
+            self.refused.push((place, refused));
+        }
+    }
+
+    /// What the journal says it was: the file that brings rows, or how many do.
+    fn source_words(&self, sources: &[Source]) -> String {
+        let brings: Vec<usize> = (0..self.report.files.len())
+            .filter(|file| self.report.files.get(*file).is_some_and(|file| file.new + file.changed > 0))
+            .collect();
+        match brings[..] {
+            [] => String::new(),
+            [one] => sources.get(one).map(|source| source.file_name().to_owned()).unwrap_or_default(),
+            [..] => format!("{} files", brings.len()),
+        }
+    }
+
+    fn finish(
+        mut self,
+        sources: &[Source],
+        today: NaiveDate,
+        go_on: &dyn Fn() -> bool,
+    ) -> Result<ImportOutcome, ImportError> {
+        self.tell_waiting();
         let registers = ImportBatch {
-            source: names.join(", "),
+            source: self.source_words(sources),
+            rows: self.report.new_rows() + self.report.changed(),
             settings: (self.settings != *self.shop.settings).then(|| self.settings.clone()),
             machines: self.machines.table(),
             spindles: self.spindles.table(),
@@ -258,7 +320,7 @@ impl<'a> Importer<'a> {
         };
         let with_registers = registers.apply_to(self.shop);
         let present = self.settings.as_of.unwrap_or(today);
-        doubts::question(&mut self, &with_registers, present);
+        doubts::question(&mut self, &with_registers, present, go_on)?;
         let mut batch = registers;
         batch.meters.added = self.meters.added;
         batch.readings.added = self.readings.added;
@@ -269,7 +331,12 @@ impl<'a> Importer<'a> {
         self.refused.sort_by_key(|(place, _)| *place);
         self.report.refused = self.refused.into_iter().map(|(_, refused)| refused).collect();
         self.report.notes.sort();
-        ImportOutcome { batch, report: self.report }
+        Ok(ImportOutcome { batch, report: self.report })
+    }
+
+    /// How many questions are listed.
+    pub(super) const fn listed(&self) -> usize {
+        self.limits_of_report.listed
     }
 }
 

@@ -108,6 +108,11 @@ impl Source {
         &self.name
     }
 
+    /// The last part of its name.
+    pub(super) fn file_name(&self) -> &str {
+        Path::new(&self.name).file_name().and_then(|name| name.to_str()).unwrap_or(&self.name)
+    }
+
     /// Its size in bytes.
     #[must_use]
     pub fn size(&self) -> u64 {
@@ -119,8 +124,12 @@ impl Source {
 
     /// The table that was said or that its file name says.
     pub(super) fn known_table(&self) -> Option<FolderTable> {
-        let file_name = Path::new(&self.name).file_name().and_then(|name| name.to_str());
-        self.table.or_else(|| FolderTable::of_file_name(file_name?))
+        self.table.or_else(|| FolderTable::of_file_name(self.file_name()))
+    }
+
+    /// Whether the user said which table it is.
+    pub(super) const fn is_told(&self) -> bool {
+        self.table.is_some()
     }
 
     /// Our name of a column where one was said, else its own.
@@ -161,7 +170,11 @@ pub fn read_folder(folder: &Path) -> Result<(Vec<Source>, Vec<Note>), ImportErro
     names.sort();
     let (mut sources, mut notes) = (Vec::new(), Vec::new());
     for name in names {
-        if let Some(table) = FolderTable::of_file_name(&name) {
+        let is_folder = folder.join(&name).is_dir();
+        if is_folder && name.to_ascii_lowercase().ends_with(".csv") {
+            let text = "this is a folder, not a file; it was left out".to_owned();
+            notes.push(Note { file: name, text });
+        } else if let Some(table) = FolderTable::of_file_name(&name) {
             sources.push((table, Source::named(&folder.join(&name), name)?));
         } else if name.to_ascii_lowercase().ends_with(".csv") {
             let text = "not a file of a shop folder; it was left out".to_owned();

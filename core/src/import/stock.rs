@@ -29,6 +29,14 @@ impl Importer<'_> {
         row.set("resolution", &mut gauge.resolution, |f| f.number(Range::AboveZero))?;
         row.set("calibrated_on", &mut gauge.calibrated_on, Field::date)?;
         row.set("calibration_due", &mut gauge.calibration_due, Field::date)?;
+        if let (Some(done), Some(due)) = (gauge.calibrated_on, gauge.calibration_due)
+            && due < done
+        {
+            return Err(row.at("calibration_due").fault(
+                format!("lies before the calibration, {done}"),
+                "write the day up to which the calibration holds, or leave it empty",
+            ));
+        }
         row.set("certificate", &mut gauge.certificate, Field::free_text)?;
         row.set("services_per_day", &mut gauge.services_per_day, |f| f.whole(0))?;
         row.set("out", &mut gauge.out, Field::days)?;

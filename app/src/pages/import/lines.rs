@@ -45,7 +45,7 @@ pub(super) enum Part {
 #[derive(Debug, Default)]
 pub(super) struct Lines {
     pub(super) list: Vec<Line>,
-    /// Questions that are alike: of one file, one kind of slip and one column.
+    /// Questions that are alike: of one file, and one quantity, kind of slip and factor.
     pub(super) groups: Vec<Vec<usize>>,
 }
 
@@ -75,7 +75,7 @@ impl Lines {
         if !report.refused.is_empty() {
             list.extend([Line::Gap, Line::Head(Part::Refused), Line::Columns(Part::Refused)]);
             list.extend((0..report.refused.len()).map(Line::Refused));
-            if report.refused_count > report.refused.len() {
+            if report.refused_unlisted() > 0 {
                 list.push(Line::More(Part::Refused));
             }
         }
@@ -123,7 +123,7 @@ fn groups_of(report: &ImportReport) -> Vec<Vec<usize>> {
     let mut order = Vec::new();
     let mut groups: BTreeMap<_, Vec<usize>> = BTreeMap::new();
     for (index, question) in report.questions.iter().enumerate() {
-        let key = (question.file.as_str(), question.kind, question.column);
+        let key = (question.file.as_str(), question.alike.as_str());
         let group = groups.entry(key).or_default();
         if group.is_empty() {
             order.push(key);
@@ -136,11 +136,39 @@ fn groups_of(report: &ImportReport) -> Vec<Vec<usize>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use almanac_core::import::{FileReport, Refused};
+    use almanac_core::ids::ReadingId;
+    use almanac_core::import::{FileReport, Question, Refused, Target};
+    use almanac_core::plausibility::SlipKind;
 
     fn refused(row: u64) -> Refused {
         let text = String::new;
-        Refused { file: "a.csv".to_owned(), row, column: text(), value: text(), why: text(), mend: text() }
+        Refused { file: "a.csv".to_owned(), row, column: text(), value: text(), why: text(), mend: text(), rows: 1 }
+    }
+
+    fn question(row: u64, alike: &str) -> Question {
+        let text = String::new;
+        Question {
+            file: "a.csv".to_owned(),
+            row,
+            column: "stroke_1",
+            value: text(),
+            why: text(),
+            likely: None,
+            doubt: text(),
+            kind: SlipKind::DecimalPoint,
+            alike: alike.to_owned(),
+            target: Target::Reading(ReadingId::from_row(row as i64), None),
+        }
+    }
+
+    #[test]
+    fn questions_of_another_quantity_or_factor_are_another_group() {
+        let (large, small) = ("kN ten times too large", "kN ten times too small");
+        let report = ImportReport {
+            questions: vec![question(2, large), question(3, small), question(4, large), question(5, "mm far off")],
+            ..ImportReport::default()
+        };
+        assert_eq!(Lines::of(&report, &BTreeSet::new()).groups, [vec![0, 2], vec![1], vec![3]]);
     }
 
     #[test]

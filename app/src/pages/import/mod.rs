@@ -219,7 +219,12 @@ impl ImportPage {
             Some(Line::Refused(index)) => report.and_then(|report| report.refused.get(index)),
             _ => None,
         };
-        let text = question.map(ToString::to_string).or_else(|| refused.map(ToString::to_string));
+        let of_group = self.chosen_questions().len();
+        let question = question.map(|question| match of_group {
+            0 | 1 => question.to_string(),
+            _ => format!("{}: {of_group} alike: {}", question.file, question.alike),
+        });
+        let text = question.or_else(|| refused.map(ToString::to_string));
         let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 6, bottom: 6 };
         egui::Panel::bottom("read-out of the import")
             .exact_size(50.0)

@@ -4,7 +4,7 @@ use super::Read;
 use super::lines::{Line, Part};
 use crate::theme::{LIST_ROW, palette, sans, semibold, serif_semibold, size};
 use crate::widgets::text::{left, left_cut, right};
-use almanac_core::import::{FileReport, LISTED};
+use almanac_core::import::{FileReport, LISTED, Question};
 use almanac_core::words;
 use eframe::egui::{self, Color32, FontId, Popup, Rect, Response, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
 
@@ -282,11 +282,16 @@ impl Row<'_> {
             None => pen.right(ROW_END, &words::number(question.row as f64, 0), colours.ink),
         }
         pen.body(COLUMN, VALUE, question.column);
-        pen.body(VALUE, WHY, &question.value);
-        pen.quiet(WHY, last, &question.why);
+        let values = alike.map_or_else(|| question.value.clone(), |_| self.of_group(|question| Some(&question.value)));
+        pen.body(VALUE, WHY, &values);
+        let why = alike.map_or_else(|| question.why.clone(), |(all, _)| format!("{all} alike: {}", question.alike));
+        pen.quiet(WHY, last, &why);
         let is_taken = self.read.taken.get(index) == Some(&true);
         let comes_in = match (alike, &question.likely) {
             (Some((all, taken)), Some(_)) if taken > 0 => format!("likely figure, {taken} of {all}"),
+            (Some(_), Some(_)) => {
+                format!("as typed, doubted; likely {}", self.of_group(|question| question.likely.as_ref()))
+            }
             (None, Some(likely)) if is_taken => likely.clone(),
             (_, Some(likely)) => format!("as typed, doubted; likely {likely}"),
             (_, None) => "as typed, doubted".to_owned(),
@@ -294,8 +299,30 @@ impl Row<'_> {
         let answered = is_taken || alike.is_some_and(|(_, taken)| taken > 0);
         let (font, ink) = if answered { (semibold(size::BODY), colours.ink) } else { (sans(size::BODY), colours.act) };
         pen.cut(last, pen.width(), &comes_in, font, ink);
-        let rows = alike.map(|(count, _)| format!(" and {} more", count - 1)).unwrap_or_default();
-        format!("{question}{rows}; comes in {comes_in}")
+        match alike {
+            Some((all, _)) => {
+                format!("{}, {all} rows: {}, {values}; comes in {comes_in}", question.file, question.alike)
+            }
+            None => format!("{question}; comes in {comes_in}"),
+        }
+    }
+
+    /// What the first questions of a group say, each thing once.
+    fn of_group(&self, part: impl Fn(&Question) -> Option<&String>) -> String {
+        const SHOWN: usize = 3;
+        let Line::Group(group) = self.line else { return String::new() };
+        let questions = &self.read.outcome.report.questions;
+        let mut texts: Vec<&str> = Vec::new();
+        for index in self.read.lines.groups.get(group).into_iter().flatten() {
+            let text = questions.get(*index).and_then(&part);
+            if let Some(text) = text.filter(|text| !texts.contains(&text.as_str())) {
+                if texts.len() == SHOWN {
+                    return format!("{}, \u{2026}", texts.join(", "));
+                }
+                texts.push(text);
+            }
+        }
+        texts.join(", ")
     }
 
     fn refused(&self, pen: &Pen<'_>, index: usize) -> String {

@@ -50,6 +50,9 @@ impl Checked for Gauge {
             let (gauge, quantity) = (self.name.clone(), self.quantity.label());
             return Err(InvalidRegister::UnitOfOtherQuantity { gauge, quantity, unit: unit.symbol() }.into());
         }
+        if let (Some(first), Some(last)) = (self.calibrated_on, self.calibration_due) {
+            days_in_order(&format!("the calibration of gauge {}", self.name), &DayRange { first, last })?;
+        }
         self.out.iter().try_for_each(|days| days_in_order(&format!("an absence of gauge {}", self.name), days))
     }
 }
