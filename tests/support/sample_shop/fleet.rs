@@ -121,6 +121,8 @@ pub(super) struct Spindle {
     pub(super) now: f64,
     /// Days of all services before the last, where the story wants them.
     pub(super) services: &'static [Day],
+    /// An interval that lost force at a rate of its own: the service it began with, percent of nominal per 1,000 run hours.
+    pub(super) fast: Option<(Day, f64)>,
     /// Which services were major, counted back from the last (1).
     pub(super) major: &'static [usize],
     /// A sudden drop: day and percent.
@@ -155,6 +157,7 @@ const fn s(
         last,
         now,
         services: &[],
+        fast: None,
         major: &[],
         step: None,
         every: ["", "", ""],
@@ -236,14 +239,15 @@ pub(super) const SPINDLES: &[Spindle] = &[
         own: ["80", "70", "common practice, no source; confirmed 9 May 2022 by Aldous"],
         every: ["12", "", ""],
         services: &[day(2021, 10, 11), day(2022, 9, 24), day(2023, 9, 2), day(2024, 8, 3)],
+        fast: Some((day(2024, 8, 3), 8.2)),
         lasting: 0.12,
         ..s(
             "S-0117",
             "HSK-A63",
             &[("R-08", 1, START, Some(day(2022, 5, 9))), ("R-04", 1, day(2022, 5, 9), None)],
             5.6,
-            Some((day(2025, 4, 12), 96.9)),
-            82.2,
+            Some((day(2025, 4, 12), 94.9)),
+            82.3,
         )
     },
     Spindle {

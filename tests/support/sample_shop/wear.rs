@@ -58,7 +58,12 @@ impl Life {
         for (at, ((on, major), until)) in days.iter().zip(&hours).enumerate() {
             let last = at + 1 == days.len();
             let stretch = until - from;
-            let lost = mean * stretch * (1.0 + 0.11 * chance.bell());
+            let usual = mean * stretch * (1.0 + 0.11 * chance.bell());
+            let began = at.checked_sub(1).and_then(|before| days.get(before));
+            let lost = match (spindle.fast, began) {
+                (Some((since, rate)), Some((began, _))) if since == *began => rate / 1_000.0 * stretch,
+                _ => usual,
+            };
             let found = (level - lost).clamp(77.6 + 2.6 * chance.unit(), level);
             // A wandering that the story wants belongs to the present; it was slower before.
             let earlier = if spindle.drift.is_some() { 0.7 } else { 1.0 };
