@@ -94,6 +94,30 @@ pub fn setting(forecast: &SpindleForecast, phase: Phase) -> Option<Expected<Mill
     }
 }
 
+/// Beyond this share of the nominal force from the middle a reading is far from what was expected,
+/// in percent: where a projection takes a change between two readings for a slip, a service or a
+/// step drop too.
+const FAR_PCT: f64 = 5.0;
+
+/// Between which forces nobody needs to be asked about a reading: the middle 80 % at least, and as
+/// far from the middle as a projection takes for ordinary.
+#[must_use]
+pub fn unasked_force(expected: &Expected<Kilonewtons>, nominal: Kilonewtons) -> (Kilonewtons, Kilonewtons) {
+    let (middle, far) = (expected.middle.get(), nominal.get() * FAR_PCT / 100.0);
+    let low = Kilonewtons::new((middle - far).max(0.0)).filter(|low| *low < expected.low).unwrap_or(expected.low);
+    let high = Kilonewtons::new(middle + far).filter(|high| *high > expected.high).unwrap_or(expected.high);
+    (low, high)
+}
+
+/// The same for a setting dimension: within the tolerance of the middle, or the middle 80 %.
+#[must_use]
+pub fn unasked_setting(expected: &Expected<Millimetres>, tolerance: Millimetres) -> (Millimetres, Millimetres) {
+    let (low, high) = (expected.middle - tolerance, expected.middle + tolerance);
+    let low = if low < expected.low { low } else { expected.low };
+    let high = if high > expected.high { high } else { expected.high };
+    (low, high)
+}
+
 fn normal<T>(mean: f64, sd: f64, make: impl Fn(f64) -> Option<T>) -> Option<Expected<T>> {
     Some(Expected {
         low: make(mean - TENTH * sd)?,
@@ -286,6 +310,16 @@ mod tests {
         assert_eq!(between(&points, day("2026-04-01")), Some(9.3));
         assert_eq!(between(&points, day("2026-03-01")), None);
         assert_eq!(between(&[], day("2026-03-01")), None);
+    }
+
+    #[test]
+    fn nobody_is_asked_within_5_percent_of_nominal_or_the_band() {
+        let nominal = Kilonewtons::new(18.0).unwrap();
+        let narrow = normal(14.7, 0.1, Kilonewtons::new).unwrap();
+        let (low, high) = unasked_force(&narrow, nominal);
+        assert!((low.get() - 13.8).abs() < 1e-9 && (high.get() - 15.6).abs() < 1e-9);
+        let wide = normal(14.7, 2.0, Kilonewtons::new).unwrap();
+        assert_eq!(unasked_force(&wide, nominal), (wide.low, wide.high));
     }
 
     #[test]

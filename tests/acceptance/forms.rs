@@ -514,3 +514,80 @@ fn what_the_keyboard_leads_to_is_typed_over() {
     window.type_text("10.4");
     assert_eq!(window.value("stroke 2"), "10.4", "not behind the 10.2 that stood there");
 }
+
+#[test]
+fn the_first_field_of_a_correction_is_typed_over() {
+    let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    assert!(window.has_focus("stroke 1"));
+    window.type_text("10.4");
+    assert_eq!(window.value("stroke 1"), "10.4", "not behind the 10.1 that stood there");
+    window.key(Key::Escape);
+    window.harness.state_mut().opening = Some(Form::CorrectMeter(MeterReadingId::from_row(2)));
+    window.harness.run();
+    window.type_text("15,013");
+    assert_eq!(window.value("run hours"), "15,013");
+}
+
+#[test]
+fn an_answer_is_wanted_once_its_question_stands_there() {
+    let mut window = Window::open(Form::Reading(S_0117));
+    window.type_text("169");
+    assert!(!window.says("Answer the question"), "nobody is asked while still typing");
+    assert!(!window.is_enabled("Save the reading"));
+    window.key(Key::Enter);
+    window.must_say("Answer the question on stroke 1 (169).");
+    assert!(!window.says("Missing: an answer"));
+}
+
+#[test]
+fn a_figure_far_above_is_asked_about_and_keeps_nothing_from_being_saved() {
+    let mut window = Window::open(Form::Reading(S_0117));
+    window.type_text("1");
+    assert!(!window.says("expected here"), "1 may become 14.6");
+    window.type_text("6.9");
+    // the expected middle is 14.55 kN, the middle 80 % 1.2816 x 0.2 kN around it
+    window.must_say("16.9 kN is far above the 14.3 to 14.8 kN expected here.");
+    assert!(window.is_enabled("Save the reading"));
+    window.key(Key::Space);
+    assert_eq!(window.value("stroke 1"), "", "Space: enter again");
+    assert!(window.has_focus("stroke 1"));
+    window.type_text("16.9");
+    window.key(Key::Enter);
+    assert_eq!(window.value("stroke 1"), "16.9");
+    assert!(window.has_focus("stroke 2"));
+    window.must_say("expected here: kept as typed.");
+    window.save();
+    let reading = window.recorded();
+    assert_eq!((reading.strokes[0].typed.as_str(), reading.doubt), ("16.9", None));
+}
+
+#[test]
+fn a_far_figure_is_doubted_only_by_the_person() {
+    let mut window = Window::open(Form::Reading(S_0117));
+    window.type_text("16.9");
+    window.harness.event(egui::Event::Text("d".to_owned()));
+    window.key(Key::D);
+    assert_eq!(window.value("stroke 1"), "16.9", "the letter answers and is not typed");
+    window.must_say("kept as doubted");
+    window.save();
+    let doubt = window.recorded().doubt.unwrap();
+    assert_eq!(doubt, "16.9 kN is far above the 14.3 to 14.8 kN expected here");
+}
+
+#[test]
+fn a_drop_is_to_be_read_again_and_the_stop_limit_cautions_at_once() {
+    let mut window = Window::open(Form::Reading(S_0117));
+    window.type_text("1");
+    assert!(!window.says("Below the stop limit"), "1 may become 14.6");
+    window.type_text("3.0");
+    window.must_say(
+        "13.0 kN is far below the 14.3 to 14.8 kN expected here, a drop of 11 %: read again; if it stays, it may be a \
+         step drop.",
+    );
+    assert!(!window.says("Below the stop limit"), "the stop limit is 12.6 kN");
+    window.fill("stroke 1", "11");
+    window.must_say("a drop of 24 %");
+    window.must_say(drawbar_almanac::forms::cautions::BELOW_STOP);
+    window.save();
+    assert_eq!(window.recorded().doubt, None);
+}

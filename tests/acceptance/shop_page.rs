@@ -7,6 +7,7 @@ use almanac_core::shop::Shop;
 use almanac_core::words;
 use almanac_tests::harness::{Start, Window};
 use drawbar_almanac::pages::Page;
+use eframe::egui::accesskit::Toggled;
 use eframe::egui::{Key, Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::path::Path;
@@ -242,4 +243,120 @@ fn a_service_closes_its_order_and_takes_parts_in_one_step_that_can_be_taken_back
     assert_eq!((before.services.len(), before.readings.len()), (0, 0));
     assert_eq!(before.orders.first().unwrap().state, OrderState::Planned);
     assert!((before.parts.first().unwrap().on_hand - 3.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_arrows_choose_a_row_and_a_register_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = new_shop(folder.path());
+    first_machine(&mut window);
+    window.ctrl(Key::Num6);
+    let chosen = |window: &Window, role: Role| -> Option<String> {
+        let mut nodes = window.harness.query_all_by_role(role).map(|node| node.accesskit_node());
+        nodes.find(|node| node.toggled() == Some(Toggled::True)).and_then(|node| node.label())
+    };
+    assert_eq!(chosen(&window, Role::ListBoxOption), None);
+    window.key(Key::ArrowDown);
+    assert!(chosen(&window, Role::ListBoxOption).is_some_and(|row| row.contains("R-01")));
+    window.key(Key::ArrowRight);
+    assert_eq!(chosen(&window, Role::Tab).as_deref(), Some("spindles"));
+    window.key(Key::ArrowDown);
+    assert!(chosen(&window, Role::ListBoxOption).is_some_and(|row| row.starts_with("S-0001")));
+    window.ctrl(Key::ArrowRight);
+    assert_eq!(chosen(&window, Role::Tab).as_deref(), Some("mountings"));
+    window.key(Key::ArrowLeft);
+    window.key(Key::Enter);
+    // Enter leads into the form, where its first field is typed over
+    assert!(window.harness.get_by_role_and_label(Role::TextInput, "spindle").is_focused());
+    window.harness.event(eframe::egui::Event::Text("S-0002".to_owned()));
+    window.settle();
+    window.ctrl(Key::Enter);
+    assert_eq!(shop(&window).spindles.values().next().unwrap().name, "S-0002");
+}
+
+#[test]
+fn a_meter_reading_is_corrected_from_the_shop_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = new_shop(folder.path());
+    first_machine(&mut window);
+    window.key(Key::ArrowDown);
+    window.key(Key::Enter);
+    for (day, hours) in [("2025-06-02", "700"), ("2026-02-23", "2,200")] {
+        window.key(Key::M);
+        window.type_into("date", day);
+        window.type_into("run hours", hours);
+        window.ctrl(Key::Enter);
+    }
+    go_to_shop(&mut window, "meter readings");
+    window.must_say("S-0001; date 2026-02-23, run hours 2,200");
+    // newest first: the second one is the older
+    window.key(Key::ArrowDown);
+    window.key(Key::ArrowDown);
+    window.key(Key::Enter);
+    window.must_say("Correct a meter reading of S-0001");
+    assert!(window.harness.get_by_role_and_label(Role::TextInput, "run hours").is_focused());
+    window.type_into("run hours", "710");
+    window.ctrl(Key::Enter);
+    window.must_say("S-0001; date 2025-06-02, run hours 710");
+    window.must_say("S-0001; date 2025-06-02, run hours 700, counts superseded 2026-03-02");
+    let meters = shop(&window).meters;
+    assert_eq!(meters.iter().filter(|meter| meter.replaced_on.is_none()).count(), 2);
+    assert_eq!(meters.len(), 3);
+}
+
+#[test]
+fn the_spindle_page_leads_to_its_spindle_machine_mounting_and_exchange() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = new_shop(folder.path());
+    first_machine(&mut window);
+    window.key(Key::ArrowDown);
+    window.key(Key::Enter);
+    window.key(Key::E);
+    window.must_say("Spindle S-0001");
+    window.click("Edit its machine");
+    window.must_say("Machine R-01");
+    window.key(Key::Escape);
+    window.click("edit spindle");
+    window.click("Edit its mounting");
+    window.must_say("Mounting R-01");
+    window.key(Key::Escape);
+    window.key(Key::G);
+    assert!(window.harness.query_by_role_and_label(Role::TextInput, "comes in").is_some());
+}
+
+#[test]
+fn an_unlikely_nominal_force_is_asked_about_but_not_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = new_shop(folder.path());
+    first_machine(&mut window);
+    go_to_shop(&mut window, "spindles");
+    window.key(Key::ArrowDown);
+    window.type_into("nominal force", "8.9");
+    window.must_say("It is less than half of the 18.0 kN for HSK-A63 (from memory, to be confirmed).");
+    window.type_into("nominal force", "9");
+    window.must_not_say("from memory, to be confirmed).");
+    window.type_into("nominal force", "8.9");
+    window.click("Save");
+    assert!((shop(&window).spindles.values().next().unwrap().nominal_force.get() - 8.9).abs() < 1e-9);
+    choose(&mut window, Role::Tab, "halls and machines");
+    window.click("Add a machine with its spindle");
+    window.type_into("tool interface", "HSK-A63");
+    window.type_into("nominal force", "37");
+    window.must_say("Is 37.0 kN right? It is more than twice the 18.0 kN for HSK-A63 (from memory, to be confirmed).");
+}
+
+#[test]
+fn a_calibration_is_not_due_before_it_was_done() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = new_shop(folder.path());
+    first_machine(&mut window);
+    go_to_shop(&mut window, "gauges");
+    window.click("Add a gauge");
+    window.type_into("gauge", "G-02");
+    window.type_into("calibrated on", "2026-02-14");
+    window.type_into("calibration due", "2026-02-13");
+    window.must_say("2026-02-13 lies before the calibration of 2026-02-14");
+    assert!(!window.is_enabled("Add the gauge"));
+    window.type_into("calibration due", "2027-02-14");
+    assert!(window.is_enabled("Add the gauge"));
 }

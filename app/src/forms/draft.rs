@@ -63,6 +63,10 @@ pub struct FieldErrors {
     pub missing: Vec<String>,
     /// What is wrong with a field, in words.
     pub wrong: BTreeMap<Key, String>,
+    /// Questions that stand open, such as `stroke 1 (169)`.
+    pub questions: Vec<String>,
+    /// Something is still to be asked; the question does not stand there yet.
+    pub is_to_ask: bool,
 }
 
 impl FieldErrors {
@@ -75,10 +79,10 @@ impl FieldErrors {
     /// Whether nothing keeps the draft from being saved.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.missing.is_empty() && self.wrong.is_empty()
+        self.missing.is_empty() && self.wrong.is_empty() && self.questions.is_empty() && !self.is_to_ask
     }
 
-    /// The foot sentence: what is missing, then what is wrong.
+    /// The foot sentence: what is missing, what is wrong, what is asked.
     #[must_use]
     pub fn sentence(&self) -> String {
         let mut parts = Vec::new();
@@ -89,6 +93,10 @@ impl FieldErrors {
             0 => {}
             1 => parts.extend(self.wrong.keys().map(|key| format!("Mend {key}."))),
             _ => parts.push(format!("Mend {}.", self.wrong.keys().copied().collect::<Vec<_>>().join(", "))),
+        }
+        if !self.questions.is_empty() {
+            let noun = if self.questions.len() == 1 { "question" } else { "questions" };
+            parts.push(format!("Answer the {noun} on {}.", self.questions.join(", ")));
         }
         parts.join(" ")
     }
@@ -304,8 +312,12 @@ mod tests {
         let errors = FieldErrors {
             missing: vec!["stroke 1".to_owned(), "gauge".to_owned()],
             wrong: [("date", "x".to_owned())].into(),
+            ..FieldErrors::default()
         };
         assert_eq!(errors.sentence(), "Missing: stroke 1, gauge. Mend date.");
+        let asked = FieldErrors { questions: vec!["stroke 1 (169)".to_owned()], ..FieldErrors::default() };
+        assert_eq!(asked.sentence(), "Answer the question on stroke 1 (169).");
+        assert!(!asked.is_empty());
     }
 
     #[test]

@@ -2,9 +2,10 @@
 
 use super::draft::{Draft, FieldErrors};
 use super::first_machine_draft::{self, MOUNTED, OFFERED, POSITION, SHOP_NAME};
-use super::layout::{Fields, labelled, plain_button, quiet, section};
+use super::layout::{Fields, labelled, plain_button, quiet, section, urgent};
 use super::{FormBody, Heading, Remembered};
 use crate::pages::shop::register::interface_offers;
+use crate::pages::shop::registers::spindles::force_question;
 use crate::pages::{PageContext, Requests};
 use crate::widgets::choice::Offer;
 use almanac_core::actions::Action;
@@ -37,6 +38,9 @@ impl FirstMachineForm {
         let offered = first_machine_draft::offered(&self.draft, context.shop);
         let hint = offered.clone().unwrap_or_default();
         Fields { draft: &mut self.draft, errors }.figure(ui, "nominal force", &hint, unit.symbol());
+        if let Some(question) = force_question(&self.draft, context.shop) {
+            labelled(ui, "", |ui, _| urgent(ui, &question));
+        }
         let Some(offered) = offered else { return };
         labelled(ui, "", |ui, _| {
             if self.draft.trimmed("nominal force") == offered {

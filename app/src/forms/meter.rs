@@ -142,9 +142,7 @@ impl FormBody for MeterForm {
         let target = self.target(context);
         let reading = meter_draft::parse(&self.draft, &target)?;
         let mut errors = FieldErrors::default();
-        for question in self.slips.unanswered(&self.questions(context)) {
-            errors.missing.push(format!("an answer on {} {}", question.key, question.typed));
-        }
+        self.slips.hold(&self.questions(context), &mut errors);
         if self.is_unchanged(&reading, context) {
             errors.missing.push("a change".to_owned());
         }

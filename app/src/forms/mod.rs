@@ -7,6 +7,7 @@ pub mod cautions;
 pub mod draft;
 pub mod exchange;
 pub mod facts;
+pub mod far;
 pub mod first_machine;
 pub mod first_machine_draft;
 pub mod layout;

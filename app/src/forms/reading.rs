@@ -1,11 +1,12 @@
 //! The form of a reading: strokes against what is expected, with the ruler.
 
 use super::draft::{Draft, FieldErrors};
+use super::far::{FarAnswers, FarFigure, Measure};
 use super::layout::{Fields, labelled, quiet, section, urgent};
 use super::reading_draft::{self, ReadingTarget, STROKES};
 use super::slip::{self, Question, Slips};
 use super::strokes::{self, StrokeRow};
-use super::{FormBody, Heading, Remembered, facts, withdraw};
+use super::{FormBody, Heading, Remembered, cautions, facts, withdraw};
 use crate::pages::{PageContext, Requests};
 use crate::widgets::ruler::{RulerMark, ruler};
 use almanac_core::actions::Action;
@@ -27,6 +28,7 @@ pub struct ReadingForm {
     correcting: Option<ReadingId>,
     draft: Draft,
     slips: Slips,
+    far: FarAnswers,
     withdrawal: withdraw::Withdrawal,
     focus_first: bool,
 }
@@ -53,12 +55,15 @@ impl ReadingForm {
             let questions = form.questions(context);
             form.slips.keep_all(&questions);
         }
+        let far = form.far_figures(context, &[]);
+        form.far.keep_all(&far, reading.doubt.is_some());
         Some(form)
     }
 
     fn blank(spindle: SpindleId, correcting: Option<ReadingId>, draft: Draft) -> Self {
         let (slips, withdrawal) = (Slips::default(), withdraw::Withdrawal::default());
-        Self { spindle, correcting, draft, slips, withdrawal, focus_first: true }
+        let far = FarAnswers::default();
+        Self { spindle, correcting, draft, slips, far, withdrawal, focus_first: true }
     }
 
     fn set_quantity(&mut self, quantity: Quantity, context: &PageContext<'_>, remembered: &Remembered) {
@@ -102,6 +107,30 @@ impl ReadingForm {
         asked
     }
 
+    fn phase(&self) -> Phase {
+        Phase::from_key(self.draft.get("phase")).unwrap_or(Phase::Routine)
+    }
+
+    /// Figures far outside what is expected that no slip explains.
+    fn far_figures(&self, context: &PageContext<'_>, questions: &[Question]) -> Vec<FarFigure> {
+        let measure = Measure::of(context, self.spindle, self.at(context).date, self.phase(), self.unit());
+        let mut figures = measure.map(|measure| measure.figures(&self.draft, &STROKES)).unwrap_or_default();
+        figures.retain(|figure| questions.iter().all(|question| question.key != figure.key));
+        figures
+    }
+
+    /// The caution as soon as a stroke lies under the stop limit; a slip is asked about first.
+    fn stop_ui(&self, ui: &mut egui::Ui, context: &PageContext<'_>, questions: &[Question]) {
+        let unit = self.unit();
+        let Some(limits) = facts::limits_of(context.shop, self.spindle) else { return };
+        let open = self.slips.unanswered(questions);
+        let keys: Vec<_> = STROKES.into_iter().filter(|key| open.iter().all(|question| question.key != *key)).collect();
+        let stop = unit.from_base(limits.stop_limit_force().get());
+        if unit.quantity() == Quantity::ClampForce && self.far.is_below(&self.draft, &keys, unit, stop) {
+            urgent(ui, cautions::BELOW_STOP);
+        }
+    }
+
     fn target<'a>(&self, context: &PageContext<'a>) -> ReadingTarget<'a> {
         ReadingTarget { shop: context.shop, spindle: self.spindle, correcting: self.correcting, today: context.present }
     }
@@ -111,7 +140,7 @@ impl ReadingForm {
         let quantity = unit.quantity();
         let Some(limits) = facts::limits_of(context.shop, self.spindle) else { return };
         let day = self.at(context).date;
-        let phase = Phase::from_key(self.draft.get("phase")).unwrap_or(Phase::Routine);
+        let phase = self.phase();
         let band = facts::expected_in(context, self.spindle, quantity, day, phase, unit);
         let when = words::date_long(day, context.present);
         let mut data = facts::ruler(&limits, quantity, unit, band, &format!("expected on {when}, 80 %"));
@@ -184,14 +213,17 @@ impl FormBody for ReadingForm {
         Fields { draft: &mut self.draft, errors }.words(ui, "unit", &facts::units_of(quantity));
         let unit = self.unit();
         let day = self.at(context).date;
-        let phase = Phase::from_key(self.draft.get("phase")).unwrap_or(Phase::Routine);
+        let phase = self.phase();
         let band = facts::expected_in(context, self.spindle, quantity, day, phase, unit);
         let last = facts::last_words(context.shop, self.spindle, quantity, unit, context.present);
+        let far = self.far_figures(context, &questions);
         section(ui, "Strokes");
         quiet(ui, &format!("{last}; {}", facts::expected_words(band, unit)));
         let mut strokes = StrokeRow::new(&STROKES, &STROKES, unit, "unit");
         strokes.takes_focus = std::mem::take(&mut self.focus_first);
+        strokes.far = Some((&mut self.far, &far));
         strokes.ui(ui, &mut self.draft, &mut self.slips, errors, &questions);
+        self.stop_ui(ui, context, &questions);
         strokes::mean_ui(ui, &self.draft, &self.slips, &STROKES, unit);
         self.ruler_ui(ui, context, &questions);
         self.rest_ui(ui, context, errors, &questions);
@@ -210,13 +242,15 @@ impl FormBody for ReadingForm {
 
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let questions = self.questions(context);
-        let doubt = self.slips.doubt(&questions, &STROKES);
+        let far = self.far_figures(context, &questions);
+        let doubts: Vec<String> =
+            [self.slips.doubt(&questions, &STROKES), self.far.doubt(&far)].into_iter().flatten().collect();
+        let doubt = (!doubts.is_empty()).then(|| doubts.join("; "));
         let target = self.target(context);
         let reading = reading_draft::parse(&self.draft, &target, doubt);
         let mut errors = reading.as_ref().err().cloned().unwrap_or_default();
-        for question in self.slips.unanswered(&questions) {
-            errors.missing.push(format!("an answer on {} {}", question.key, question.typed));
-        }
+        self.slips.hold(&questions, &mut errors);
+        self.far.hold(&far, &mut errors);
         let reading = reading.map_err(|_counted| errors.clone())?;
         if !errors.is_empty() {
             return Err(errors);
@@ -238,8 +272,12 @@ impl FormBody for ReadingForm {
     }
 
     fn ask_all(&mut self, context: &PageContext<'_>) {
-        for question in &self.questions(context) {
+        let questions = self.questions(context);
+        for question in &questions {
             self.slips.ask(question);
+        }
+        for figure in &self.far_figures(context, &questions) {
+            self.far.ask(figure);
         }
     }
 }

@@ -6,8 +6,10 @@ use super::{FormBody, Heading, Remembered};
 use crate::pages::shop::editor;
 use crate::pages::shop::register::{Register, RegisterContext};
 use crate::pages::shop::registers::RegisterKind;
-use crate::pages::{PageContext, Request, Requests};
+use crate::pages::{Form, PageContext, Request, Requests};
 use almanac_core::actions::Action;
+use almanac_core::ids::SpindleId;
+use almanac_core::mounting::Mounting;
 use almanac_core::words;
 use eframe::egui;
 
@@ -36,6 +38,30 @@ impl RegisterRowForm {
     fn register(&self) -> Option<&'static dyn Register> {
         self.kind.register()
     }
+
+    /// Leads from a spindle to the machine in which it sits and to the mounting that says so.
+    fn places_ui(&self, ui: &mut egui::Ui, context: &PageContext<'_>, requests: &mut Requests) {
+        let spindle = self.id.filter(|_| self.kind == RegisterKind::Spindles).map(SpindleId::from_row);
+        let Some(spindle) = spindle else { return };
+        let Some(position) = context.shop.position_on(spindle, context.present) else { return };
+        let sits = |mounting: &Mounting| mounting.spindle == spindle && mounting.position == position;
+        let mounting = context.shop.mountings.iter().rfind(|row| sits(&row.value));
+        let is_open = context.entry_closed.is_none();
+        let mut lead = |ui: &mut egui::Ui, words: &str, form: Form| {
+            if plain_button(ui, words, is_open).clicked() {
+                requests.push(Request::OpenForm(form));
+            }
+        };
+        labelled(ui, "", |ui, _| {
+            ui.horizontal(|ui| {
+                lead(ui, "Edit its machine", Form::Row(RegisterKind::Machines, Some(position.machine.row())));
+                if let Some(mounting) = mounting {
+                    lead(ui, "Edit its mounting", Form::Row(RegisterKind::Mountings, Some(mounting.id.row())));
+                }
+                lead(ui, "Exchange it", Form::Exchange(spindle));
+            });
+        });
+    }
 }
 
 impl FormBody for RegisterRowForm {
@@ -58,7 +84,9 @@ impl FormBody for RegisterRowForm {
     ) {
         let Some(register) = self.register() else { return };
         let fields = register.fields(&registers(context));
-        editor::fields_ui(ui, &mut self.draft, errors, &fields, context.present, &mut self.focus_first);
+        let remark = register.remark(&registers(context), &self.draft);
+        editor::fields_ui(ui, &mut self.draft, errors, &fields, context.present, &mut self.focus_first, remark);
+        self.places_ui(ui, context, requests);
         editor::limit_steps_ui(ui, self.kind, self.id, &registers(context));
         if let Some(removal) = self.id.and_then(|id| register.remove(id)) {
             labelled(ui, "", |ui, _| {

@@ -399,9 +399,7 @@ impl FormBody for ServiceForm {
         let target = self.target(context);
         let action = service_draft::parse(&self.draft, &target, self.doubts(&questions));
         let mut errors = action.as_ref().err().cloned().unwrap_or_default();
-        for question in self.slips.unanswered(&questions) {
-            errors.missing.push(format!("an answer on {} {}", question.key, question.typed));
-        }
+        self.slips.hold(&questions, &mut errors);
         if errors.is_empty()
             && let (Some(id), Ok(Action::Service(almanac_core::actions::Recording::Correct(_, new, _)))) =
                 (self.correcting, &action)

@@ -1,7 +1,7 @@
 //! A figure that cannot be right: one line under its field, Space takes the likely figure, Enter
 //! keeps the typed one as doubted.
 
-use super::draft::{Draft, Key};
+use super::draft::{Draft, FieldErrors, Key};
 use super::reading_draft::stroke;
 use crate::theme::{palette, sans, semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
@@ -92,6 +92,17 @@ impl Slips {
     #[must_use]
     pub fn unanswered<'q>(&self, questions: &'q [Question]) -> Vec<&'q Question> {
         questions.iter().filter(|question| self.kept.get(question.key) != Some(&question.typed)).collect()
+    }
+
+    /// Says that questions wait for an answer: by name where they stand open.
+    pub fn hold(&self, questions: &[Question], errors: &mut FieldErrors) {
+        for question in self.unanswered(questions) {
+            if self.is_open(question) {
+                errors.questions.push(format!("{} ({})", question.key, question.typed));
+            } else {
+                errors.is_to_ask = true;
+            }
+        }
     }
 
     /// Why figures are doubted: the sentences of all that were kept; `None` where none was.

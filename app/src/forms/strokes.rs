@@ -2,6 +2,7 @@
 
 use super::draft::{Draft, FieldErrors, Key};
 use super::facts;
+use super::far::{FarAnswers, FarFigure};
 use super::layout::{advance_on_enter, quiet, urgent};
 use super::reading_draft::stroke;
 use super::slip::{self, Question, Slips};
@@ -24,13 +25,15 @@ pub struct StrokeRow<'a> {
     pub unit_key: Key,
     /// Whether the first field takes the focus now.
     pub takes_focus: bool,
+    /// Figures far outside what is expected, and what was answered about them.
+    pub far: Option<(&'a mut FarAnswers, &'a [FarFigure])>,
 }
 
 impl<'a> StrokeRow<'a> {
     /// A row that does not take the focus.
     #[must_use]
-    pub const fn new(keys: &'a [Key], group: &'a [Key], unit: Unit, unit_key: Key) -> Self {
-        Self { keys, group, unit, unit_key, takes_focus: false }
+    pub fn new(keys: &'a [Key], group: &'a [Key], unit: Unit, unit_key: Key) -> Self {
+        Self { keys, group, unit, unit_key, takes_focus: false, far: None }
     }
 
     /// Draws the fields, what is wrong with them, and the questions about them.
@@ -44,6 +47,7 @@ impl<'a> StrokeRow<'a> {
     ) {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 5.0;
+            self.take_far_keys(ui, draft);
             for key in self.keys {
                 let question = questions.iter().find(|question| question.key == *key);
                 self.take_keys(ui, draft, slips, key, question);
@@ -66,6 +70,19 @@ impl<'a> StrokeRow<'a> {
         for question in questions.iter().filter(|question| self.keys.contains(&question.key)) {
             let others = self.others_typed(draft, question.key);
             line_ui(ui, draft, slips, question, others);
+        }
+        if let Some((answers, figures)) = &mut self.far {
+            answers.lines(ui, draft, figures);
+        }
+    }
+
+    fn take_far_keys(&mut self, ui: &egui::Ui, draft: &mut Draft) {
+        let Some((answers, figures)) = &mut self.far else { return };
+        let has_focus = |key: &&&'static str| ui.memory(|memory| memory.has_focus(ruled_blank::id(ui, key)));
+        let typing = self.keys.iter().find(has_focus).copied();
+        answers.set_typing(typing);
+        if let Some(figure) = figures.iter().find(|figure| Some(figure.key) == typing) {
+            answers.take_keys(ui, draft, figure);
         }
     }
 

@@ -81,12 +81,28 @@ pub fn blank(ui: &mut egui::Ui, text: &mut String, look: &Blank<'_>) -> Response
             .frame(Frame::new().fill(colours.field).inner_margin(Margin::symmetric(6, 3))),
     );
     base_line(ui, response.rect, is_wrong);
-    keep_in_sight(&response);
     let by_pointer = ui.input(|input| input.pointer.any_down() || input.pointer.any_click());
-    if response.gained_focus() && !by_pointer && look.lines == 1 {
-        select_all(ui, response.id, text);
+    if gained_focus(ui, &response) {
+        response.scroll_to_me(None);
+        if !by_pointer && look.lines == 1 {
+            select_all(ui, response.id, text);
+        }
     }
     name(&response, look.label)
+}
+
+/// Whether the field has the focus now and had it not when it was drawn before. The response alone
+/// does not know of a focus that a form asked for after the field was drawn.
+fn gained_focus(ui: &egui::Ui, response: &Response) -> bool {
+    if !response.has_focus() {
+        return false;
+    }
+    let (seen, pass) = (response.id.with("pass with the focus"), ui.ctx().cumulative_pass_nr());
+    ui.data_mut(|data| {
+        let last = data.get_temp::<u64>(seen);
+        data.insert_temp(seen, pass);
+        last.is_none_or(|last| last + 1 < pass)
+    })
 }
 
 /// What the keyboard leads to is marked, so that typing takes the place of it.

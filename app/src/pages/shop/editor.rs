@@ -3,8 +3,8 @@
 use super::register::{Field, FieldKind, RegisterContext};
 use super::registers::RegisterKind;
 use super::registers::limits::{LimitSteps, steps};
-use crate::forms::draft::{Draft, FieldErrors};
-use crate::forms::layout::{Fields, quiet, section};
+use crate::forms::draft::{Draft, FieldErrors, Key};
+use crate::forms::layout::{Fields, labelled, quiet, section, urgent};
 use crate::theme::{palette, sans, semibold, size};
 use almanac_core::ids::{InterfaceLimitsId, SpindleId};
 use almanac_core::limits::Step;
@@ -12,6 +12,7 @@ use chrono::NaiveDate;
 use eframe::egui::{self, Rect, RichText, Sense, pos2, vec2};
 
 /// Draws the fields over a draft; the first one that takes text gets the focus where that is wanted.
+/// A remark stands under its field.
 pub fn fields_ui(
     ui: &mut egui::Ui,
     draft: &mut Draft,
@@ -19,6 +20,7 @@ pub fn fields_ui(
     fields: &[Field],
     today: NaiveDate,
     takes_focus: &mut bool,
+    remark: Option<(Key, String)>,
 ) {
     for field in fields {
         let mut set = Fields { draft: &mut *draft, errors };
@@ -43,6 +45,9 @@ pub fn fields_ui(
         };
         if let Some(response) = response.filter(|_| std::mem::take(takes_focus)) {
             response.request_focus();
+        }
+        if let Some((_, words)) = remark.as_ref().filter(|(key, _)| *key == field.key && errors.of(key).is_none()) {
+            labelled(ui, "", |ui, _| urgent(ui, words));
         }
     }
 }

@@ -4,6 +4,7 @@
 pub mod editor;
 mod journal;
 pub mod limit_fields;
+mod meters;
 pub mod register;
 pub mod registers;
 mod table;
@@ -49,6 +50,7 @@ impl ShopPage {
         self.forget_saved(context);
         let registers = RegisterContext { shop: context.shop, today: context.present };
         let keys = foot::frame(ui, |ui| self.foot_ui(ui, context));
+        let opens = self.take_keys(ui);
         let mut save = keys.save;
         let frame =
             || egui::Frame::new().fill(palette(ui).paper).inner_margin(egui::Margin::symmetric(MARGIN as i8, 12));
@@ -75,8 +77,47 @@ impl ShopPage {
             if save {
                 self.save(register, &registers, context, requests);
             }
+        } else if self.kind == RegisterKind::Meters {
+            let kept = self.rows.take().filter(|(key, _)| *key == (self.kind, context.revision));
+            let rows = kept.map_or_else(|| meters::rows(context), |(_, rows)| rows);
+            let chosen = self.chosen().flatten();
+            let taken = egui::CentralPanel::default()
+                .frame(table_frame)
+                .show(ui, |ui| meters::ui(ui, context, &rows, chosen, opens, requests))
+                .inner;
+            if let Some(id) = taken {
+                self.chosen.insert(self.kind, Some(id));
+            }
+            self.rows = Some(((self.kind, context.revision), rows));
         } else {
             egui::CentralPanel::default().frame(table_frame).show(ui, |ui| journal::ui(ui, context, requests));
+        }
+    }
+
+    /// Left and Right change the register, Enter leads into the form of the chosen row; answers
+    /// whether Enter was pressed on a row.
+    fn take_keys(&mut self, ui: &egui::Ui) -> bool {
+        let plain = table::has_keys(ui);
+        let pressed = |key: Key| {
+            let with_ctrl =
+                !ui.ctx().text_edit_focused() && ui.input_mut(|input| input.consume_key(Modifiers::COMMAND, key));
+            with_ctrl || (plain && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key)))
+        };
+        let ways = [(Key::ArrowRight, true), (Key::ArrowLeft, false)];
+        for (_, after) in ways.into_iter().filter(|(key, _)| pressed(*key)) {
+            ui.memory_mut(|memory| memory.move_focus(egui::FocusDirection::None));
+            self.show_register(self.kind.beside(after));
+        }
+        let has_row = self.chosen().is_some();
+        let opens = plain && has_row && ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Enter));
+        self.focus_first |= opens && self.kind.register().is_some();
+        opens
+    }
+
+    fn show_register(&mut self, kind: RegisterKind) {
+        if kind != self.kind {
+            self.kind = kind;
+            self.rows = None;
         }
     }
 
@@ -128,8 +169,7 @@ impl ShopPage {
             for kind in group {
                 let unsaved = self.drafts.keys().any(|(of, _)| of == kind);
                 if word_ui(ui, *kind, *kind == self.kind, unsaved).clicked() {
-                    self.kind = *kind;
-                    self.rows = None;
+                    self.show_register(*kind);
                 }
             }
             ui.add_space(8.0);
@@ -188,7 +228,8 @@ impl ShopPage {
         ui.add_space(2.0);
         ui.push_id(("register", self.kind, id), |ui| {
             let fields = register.fields(registers);
-            editor::fields_ui(ui, &mut draft, &errors, &fields, registers.today, &mut self.focus_first);
+            let remark = register.remark(registers, &draft);
+            editor::fields_ui(ui, &mut draft, &errors, &fields, registers.today, &mut self.focus_first, remark);
         });
         let is_changed = draft != stored;
         let pressed = buttons_ui(ui, register, (id, is_changed), (&parsed, &errors), context, requests);
@@ -260,7 +301,9 @@ impl ShopPage {
         if can_add && (adds || foot::pressed(ui, Key::A)) {
             self.add_row();
         }
-        foot_key(ui, FootKey { printed: "Arrows", does: "choose a row" }, false);
+        for (printed, does) in [("Up Down", "choose a row"), ("Enter", "edit it"), ("Left Right", "another register")] {
+            foot_key(ui, FootKey { printed, does }, false);
+        }
         FootKeys { save: saves || save_key }
     }
 }

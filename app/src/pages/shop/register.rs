@@ -161,6 +161,10 @@ pub trait Register: Sync {
     /// # Errors
     /// What is missing or wrong, field by field.
     fn parse(&self, context: &RegisterContext<'_>, draft: &Draft, id: Option<i64>) -> Result<Action, FieldErrors>;
+    /// What is asked about a field, and of which one; it keeps nothing from being saved.
+    fn remark(&self, _context: &RegisterContext<'_>, _draft: &Draft) -> Option<(Key, String)> {
+        None
+    }
     /// The change that removes a row; `None` where rows stay.
     fn remove(&self, id: i64) -> Option<Action>;
     /// Whether rows can be added.

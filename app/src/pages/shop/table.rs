@@ -14,7 +14,7 @@ pub(super) fn table(ui: &mut egui::Ui, columns: &[Column], rows: &[RegisterRow],
     let width = ui.available_width() - 14.0;
     let widths: Vec<f32> = columns.iter().map(|column| column.share / total * width).collect();
     head(ui, columns, &widths);
-    let base = ui.make_persistent_id("register rows");
+    let base = base();
     let at = chosen.and_then(|chosen| rows.iter().position(|row| row.id == chosen));
     let moved = moved_by_keys(ui, base, at, rows);
     let mut taken = moved.and_then(|index| rows.get(index)).map(|row| row.id);
@@ -42,6 +42,9 @@ pub(super) fn table(ui: &mut egui::Ui, columns: &[Column], rows: &[RegisterRow],
             if scroll_to == Some(index) {
                 response.request_focus();
             }
+            if response.has_focus() {
+                ui.data_mut(|data| data.insert_temp(base.with("focus"), response.id));
+            }
             if response.clicked() || (response.has_focus() && !is_chosen && moved.is_none()) {
                 response.request_focus();
                 taken = Some(row.id);
@@ -64,6 +67,16 @@ pub(super) fn table(ui: &mut egui::Ui, columns: &[Column], rows: &[RegisterRow],
     taken
 }
 
+fn base() -> egui::Id {
+    egui::Id::unique("register rows")
+}
+
+/// Whether arrows and Enter belong to the table: nothing has the focus, or one of its rows.
+pub(super) fn has_keys(ui: &egui::Ui) -> bool {
+    let Some(focused) = ui.memory(|memory| memory.focused()) else { return true };
+    ui.data(|data| data.get_temp::<egui::Id>(base().with("focus"))) == Some(focused)
+}
+
 /// What a row says to those who do not see it: its first cell, then the others by their heads.
 fn sentence(columns: &[Column], row: &RegisterRow) -> String {
     let mut cells = row.cells.iter();
@@ -74,18 +87,21 @@ fn sentence(columns: &[Column], row: &RegisterRow) -> String {
 }
 
 fn moved_by_keys(ui: &egui::Ui, base: egui::Id, at: Option<usize>, rows: &[RegisterRow]) -> Option<usize> {
-    let at = at.filter(|at| ui.memory(|memory| memory.has_focus(base.with(*at))))?;
+    if !has_keys(ui) {
+        return None;
+    }
     let last = rows.len().checked_sub(1)?;
     let page = ui.data(|data| data.get_temp::<(f32, f32)>(base)).map_or(10, |seen| (seen.1 / TABLE_ROW) as usize);
     let step = |key: Key| ui.input_mut(|input| input.consume_key(Modifiers::NONE, key));
+    // nothing chosen yet: the first step leads to the first row
     let to = if step(Key::ArrowDown) {
-        at + 1
+        at.map_or(0, |at| at + 1)
     } else if step(Key::ArrowUp) {
-        at.saturating_sub(1)
+        at.map_or(0, |at| at.saturating_sub(1))
     } else if step(Key::PageDown) {
-        at + page
+        at.map_or(0, |at| at + page)
     } else if step(Key::PageUp) {
-        at.saturating_sub(page)
+        at.map_or(0, |at| at.saturating_sub(page))
     } else if step(Key::Home) {
         0
     } else if step(Key::End) {

@@ -24,6 +24,8 @@ pub(super) enum Gesture {
     NewReading,
     NewService,
     NewMeter,
+    EditSpindle,
+    Exchange,
     Correct,
     Back,
 }
@@ -31,7 +33,10 @@ pub(super) enum Gesture {
 impl Gesture {
     /// Writes into the shop.
     const fn is_entry(self) -> bool {
-        matches!(self, Self::NewReading | Self::NewService | Self::NewMeter | Self::Correct)
+        matches!(
+            self,
+            Self::NewReading | Self::NewService | Self::NewMeter | Self::EditSpindle | Self::Exchange | Self::Correct
+        )
     }
 }
 
@@ -55,6 +60,8 @@ pub(super) fn pressed(ui: &egui::Ui, context: &PageContext<'_>) -> Vec<Gesture> 
         (Key::N, Gesture::NewReading),
         (Key::V, Gesture::NewService),
         (Key::M, Gesture::NewMeter),
+        (Key::E, Gesture::EditSpindle),
+        (Key::G, Gesture::Exchange),
         (Key::C, Gesture::Correct),
         (Key::Escape, Gesture::Back),
     ];
@@ -106,6 +113,8 @@ fn printed(has_replaced: bool, is_zoomed: bool) -> Vec<Printed> {
         entry("N", "new reading", Gesture::NewReading, 0),
         entry("V", "service", Gesture::NewService, 0),
         entry("M", "meter", Gesture::NewMeter, 0),
+        entry("E", "edit spindle", Gesture::EditSpindle, 1),
+        entry("G", "exchange", Gesture::Exchange, 1),
         entry("C", "correct", Gesture::Correct, 0),
         entry("Ctrl Arrows", "next panel", Gesture::NextPanel, 4),
         entry("Page Down", "next spindle", Gesture::NextSpindle, 5),

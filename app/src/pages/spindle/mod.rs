@@ -14,6 +14,7 @@ mod title;
 mod usage;
 mod view;
 
+use super::shop::registers::RegisterKind;
 use super::{Form, Page, PageContext, Request, Requests};
 use crate::charts::clock::Axis;
 use crate::charts::drift_paint::{self, Scene};
@@ -175,6 +176,10 @@ impl SpindlePage {
             Gesture::NewReading => requests.push(Request::OpenForm(Form::Reading(view.id))),
             Gesture::NewService => requests.push(Request::OpenForm(Form::Service(view.id))),
             Gesture::NewMeter => requests.push(Request::OpenForm(Form::Meter(view.id))),
+            Gesture::EditSpindle => {
+                requests.push(Request::OpenForm(Form::Row(RegisterKind::Spindles, Some(view.id.row()))));
+            }
+            Gesture::Exchange => requests.push(Request::OpenForm(Form::Exchange(view.id))),
             Gesture::Correct => {
                 if let Some(form) = self.correction(figures) {
                     requests.push(Request::OpenForm(form));

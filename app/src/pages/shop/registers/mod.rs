@@ -44,6 +44,8 @@ pub enum RegisterKind {
     Windows,
     /// Work orders.
     Orders,
+    /// Meter readings.
+    Meters,
     /// Settings.
     Settings,
     /// The journal.
@@ -54,13 +56,14 @@ impl RegisterKind {
     /// In groups, as the list at the left shows them.
     pub const GROUPS: [&'static [Self]; 5] = [
         &[Self::Machines, Self::Spindles, Self::Mountings, Self::Limits],
-        &[Self::Gauges, Self::Crew],
+        &[Self::Meters, Self::Gauges, Self::Crew],
         &[Self::Parts, Self::Deliveries, Self::Kits, Self::ServiceKinds],
         &[Self::Closures, Self::Windows, Self::Orders],
         &[Self::Settings, Self::Journal],
     ];
 
-    /// The register; `None` for the journal, which nobody edits.
+    /// The register; `None` for the journal, which nobody edits, and for meter readings, which are
+    /// corrected as records.
     #[must_use]
     pub fn register(self) -> Option<&'static dyn Register> {
         Some(match self {
@@ -78,13 +81,23 @@ impl RegisterKind {
             Self::Windows => &closures::Windows,
             Self::Orders => &orders::Orders,
             Self::Settings => &settings::Settings,
-            Self::Journal => return None,
+            Self::Meters | Self::Journal => return None,
         })
+    }
+
+    /// The kind before or after it in the list; itself at the ends.
+    #[must_use]
+    pub fn beside(self, after: bool) -> Self {
+        let all: Vec<Self> = Self::GROUPS.into_iter().flatten().copied().collect();
+        let here = all.iter().position(|kind| *kind == self).unwrap_or(0);
+        let to = if after { here + 1 } else { here.saturating_sub(1) };
+        all.get(to).copied().unwrap_or(self)
     }
 
     /// Its word in the list at the left.
     #[must_use]
     pub fn word(self) -> &'static str {
-        self.register().map_or("journal", |register| register.word())
+        let without = if self == Self::Meters { "meter readings" } else { "journal" };
+        self.register().map_or(without, |register| register.word())
     }
 }

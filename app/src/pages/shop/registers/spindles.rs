@@ -4,14 +4,18 @@ use super::super::limit_fields;
 use super::super::register::{
     Column, Field, Register, RegisterContext, RegisterRow, check_unique, day_text, force, interface_offers, typed,
 };
-use crate::forms::draft::{Draft, FieldErrors, Reader};
+use crate::forms::draft::{Draft, FieldErrors, Key, Reader};
 use almanac_core::actions::{Action, Change};
 use almanac_core::ids::SpindleId;
 use almanac_core::interface::Interface;
+use almanac_core::limits::{FROM_MEMORY, offered_nominal_force};
 use almanac_core::shop::Shop;
 use almanac_core::spindle::{InvalidSpindle, Spindle};
 use almanac_core::typed_date::Lean;
 use almanac_core::words;
+
+/// The field of the nominal force.
+const NOMINAL_FORCE: Key = "nominal force";
 
 /// The register.
 #[derive(Debug)]
@@ -111,9 +115,35 @@ impl Register for Spindles {
         reader.finish(change.map(Action::Spindle))
     }
 
+    fn remark(&self, context: &RegisterContext<'_>, draft: &Draft) -> Option<(Key, String)> {
+        Some((NOMINAL_FORCE, force_question(draft, context.shop)?))
+    }
+
     fn remove(&self, id: i64) -> Option<Action> {
         Some(Action::Spindle(Change::Remove(SpindleId::from_row(id))))
     }
+}
+
+/// What is asked about a nominal force that is more than twice, or less than half, of the one that
+/// is remembered for the tool interface. It keeps nothing from being saved: the spindle builder's
+/// value rules.
+#[must_use]
+pub fn force_question(draft: &Draft, shop: &Shop) -> Option<String> {
+    let interface = Interface::parse(draft.trimmed("tool interface"))?;
+    let remembered = offered_nominal_force(&interface)?;
+    let said = force(draft.trimmed(NOMINAL_FORCE), shop)?;
+    let ratio = said.get() / remembered.get();
+    let beyond = if ratio > 2.0 {
+        "more than twice"
+    } else if ratio > 0.0 && ratio < 0.5 {
+        "less than half of"
+    } else {
+        return None;
+    };
+    let unit = shop.settings.force_unit;
+    let shown = |value| words::force_with_unit(value, value, unit);
+    let (said, remembered) = (shown(said), shown(remembered));
+    Some(format!("Is {said} right? It is {beyond} the {remembered} for {interface} ({FROM_MEMORY})."))
 }
 
 /// A spindle from its fields. Where the nominal force stands as it was, its digits stay.
