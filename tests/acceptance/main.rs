@@ -19,6 +19,7 @@ mod killed;
 mod left_out;
 mod migrations;
 mod projection;
+mod projection_laws;
 mod sample_shop;
 mod shop_file;
 mod shop_page;

@@ -412,3 +412,22 @@ fn a_drop_at_once_is_said_with_its_size_and_day() {
     assert!(chart(&window).contains("1 service, step −"), "{}", chart(&window));
     assert!(chart(&window).contains("%, 2 Mar;"), "{}", chart(&window));
 }
+
+/// The words that choose a panel stand beside its head, clear of the columns of its table.
+#[test]
+fn panel_words_stand_beside_the_head() {
+    let window = open("S-1");
+    let head = window.get_by_role_and_label(Role::RadioButton, "between services").rect();
+    let last = window.get_by_role_and_label(Role::RadioButton, "strokes").rect();
+    assert!(head.right() < last.left() && last.right() < head.left() + 420.0, "{head:?} {last:?}");
+}
+
+#[test]
+fn the_legend_stays_within_the_window() {
+    for (width, height) in [(1296.0, 775.0), (1024.0, 700.0), (560.0, 700.0)] {
+        let window = open_shop(shop(), "S-1", "2026-03-02", (None, [width, height]));
+        let marks: Vec<_> = window.query_all_by_label_contains("mark: ").map(|mark| mark.rect()).collect();
+        assert_eq!(marks.len(), 6);
+        assert!(marks.iter().all(|mark| mark.right() <= width), "{width}: {marks:?}");
+    }
+}

@@ -4,16 +4,15 @@ use super::view::View;
 use crate::charts::clock::{Axis, Clock};
 use crate::charts::drift::{Drift, StepPoint};
 use crate::charts::drift_labels::LineWords;
+use crate::charts::drift_paint;
 use crate::charts::drift_paint::{Frame, Scene};
-use crate::charts::{drift_paint, marks};
 use crate::theme::{sans, semibold, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use almanac_core::forecast::SpindleForecast;
 use almanac_core::ids::ReadingId;
-use almanac_core::reading::Phase;
 use almanac_core::units::{Kilonewtons, Percent};
 use almanac_core::words;
-use eframe::egui::{self, EventFilter, Id, Rect, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
+use eframe::egui::{self, EventFilter, Id, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
 
 /// What the section did in this pass.
 #[derive(Debug, Clone, Copy, Default)]
@@ -240,34 +239,6 @@ pub(super) fn held(view: (f64, f64), extent: (f64, f64), axis: Axis) -> (f64, f6
     let middle = f64::midpoint(view.0, view.1);
     let start = (middle - width / 2.0).min(high - width).max(low);
     (start, start + width)
-}
-
-/// What the marks mean, under the chart.
-pub(super) fn legend_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, shows_replaced: bool) {
-    let c = view.colours;
-    let painter = ui.painter();
-    let y = place.center().y.round();
-    let mut x = place.left() + 42.0;
-    let word =
-        |x: f32, text: &str| crate::widgets::text::left(painter, pos2(x, y), text, sans(size::LABEL), c.ink2).right();
-    for (phase, text) in [(Phase::AsFound, "as found"), (Phase::AsLeft, "as left"), (Phase::Routine, "routine")] {
-        marks::reading(painter, pos2(x, y), phase, c.ink, c.paper);
-        x = word(x + 9.0, text) + 20.0;
-    }
-    painter.circle_filled(pos2(x, y), 1.0, c.ink2);
-    x = word(x + 7.0, "single stroke") + 20.0;
-    marks::service(painter, pos2(x, y), false, c.ink);
-    x = word(x + 9.0, "service") + 16.0;
-    for (fill, text) in [(c.mid, "50 %"), (c.pale, "80 %"), (c.faint, "90 %")] {
-        let swatch = Rect::from_min_size(pos2(x, y - 5.0), vec2(14.0, 10.0));
-        painter.rect_filled(swatch, 0.0, fill);
-        x = word(x + 19.0, text) + 10.0;
-    }
-    x = word(x, "of where the force may go") + 20.0;
-    if shows_replaced && x + 90.0 < place.right() {
-        marks::cross(painter, pos2(x, y), 3.2, Stroke::new(1.2, c.ink3));
-        word(x + 9.0, "no longer counts");
-    }
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ mod drift;
 mod facts;
 mod figures;
 mod keys;
+mod legend;
 mod panel;
 mod record;
 mod setting;
@@ -299,8 +300,9 @@ impl SpindlePage {
             ui.ctx().request_repaint();
         }
         self.read_out_ui(ui, pos2(place.left(), place.top() + 41.5), place.width(), view, figures);
-        let legend =
-            Rect::from_min_max(pos2(place.left(), place.bottom() - 36.0), pos2(place.right(), place.bottom() - 12.0));
+        let shown = legend::Shown { steps: !figures.drift.steps.is_empty(), replaced: self.shows_replaced };
+        let legend_top = place.bottom() - 12.0 - legend::height(ui, place.width(), shown);
+        let legend = Rect::from_min_max(pos2(place.left(), legend_top), pos2(place.right(), place.bottom() - 12.0));
         let chart = Rect::from_min_max(pos2(place.left(), place.top() + 48.0), pos2(place.right(), legend.top() - 1.0));
         if view.forecast.is_none() {
             let at = pos2(place.left() + 46.0, chart.top() + 40.0);
@@ -340,7 +342,7 @@ impl SpindlePage {
             self.choose(record.key, figures);
         }
         self.hovered[0] = hovered.map(|record| record.key);
-        drift::legend_ui(ui, legend, view, self.shows_replaced);
+        legend::ui(ui, legend, view, shown);
     }
 
     /// The one line that tells all about the point under pointer or cursor.

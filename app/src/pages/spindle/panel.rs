@@ -7,7 +7,7 @@ use crate::charts::clock::{Axis, Clock};
 use crate::theme::{sans, semibold, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use crate::widgets::text::{left, right};
-use eframe::egui::{self, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
+use eframe::egui::{self, Rect, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
 
 /// What the panel shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -68,33 +68,28 @@ pub(super) fn ui(
     let c = view.colours;
     let base = place.top() + 20.0;
     let mut chosen = None;
-    let words_left = {
-        let gap = 10.0;
-        let others: Vec<Panel> = Panel::ALL.into_iter().filter(|other| *other != panel).collect();
-        let width = |panel: &Panel| {
-            ui.painter().layout_no_wrap(panel.label().to_owned(), sans(size::LABEL), c.ink2).size().x + gap
-        };
-        let mut x = place.right() - others.iter().map(width).sum::<f32>() + gap;
-        let start = x;
-        for other in others {
-            let response = word_ui(ui, pos2(x, base), other.label(), false, true, view);
-            if response.clicked() {
-                chosen = Some(other);
-            }
-            x = response.rect.right() + gap;
+    // the chosen one is the head, the others stand right after it: not over the columns of the table
+    let head = TextLine::new().with(0.0, panel.head(), serif_semibold(size::SECTION), c.ink);
+    let (rect, _) = head.paint(ui.painter(), pos2(place.left(), base), place.width());
+    ui.painter().hline(rect.x_range(), base + 3.5, Stroke::new(1.5, c.ink));
+    let said = ui.interact(rect, ui.scope_id().with("chosen panel"), Sense::hover());
+    said.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, true, panel.label()));
+    let or = TextLine::new().with(0.0, "or", sans(size::LABEL), c.ink2);
+    let (rect, _) = or.paint(ui.painter(), pos2(rect.right() + 12.0, base), place.width());
+    let mut x = rect.right() + 8.0;
+    for other in Panel::ALL.into_iter().filter(|other| *other != panel) {
+        let response = word_ui(ui, pos2(x, base), other.label(), false, true, view);
+        if response.clicked() {
+            chosen = Some(other);
         }
-        start
-    };
-    let head = TextLine::new().with(0.0, panel.head(), serif_semibold(size::SECTION), c.ink).with(
-        8.0,
-        panel.caption(),
-        sans(size::LABEL),
-        c.ink2,
-    );
-    head.paint(ui.painter(), pos2(place.left(), base), words_left - 10.0 - place.left());
+        x = response.rect.right() + 10.0;
+    }
+    let caption = TextLine::new().with(0.0, panel.caption(), sans(size::LABEL), c.ink2);
     let table_width = 222.0_f32.min(place.width() * 0.4);
     let body = Rect::from_min_max(pos2(place.left(), place.top() + 29.0), place.max);
-    let chart = Rect::from_min_max(body.min, pos2(body.right() - table_width - 24.0, body.bottom() - 8.0));
+    let chart = pos2(body.right() - table_width - 24.0, body.bottom() - 8.0);
+    caption.paint(ui.painter(), pos2(place.left(), body.top() + 11.0), chart.x - place.left());
+    let chart = Rect::from_min_max(body.min + vec2(0.0, 15.0), chart);
     let table = Rect::from_min_max(pos2(body.right() - table_width, body.top()), body.max);
     let said = match panel {
         Panel::Between => between::ui(ui, chart, table, view, (axis, clock)),
