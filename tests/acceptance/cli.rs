@@ -276,6 +276,97 @@ fn what_cannot_be_done_is_one_sentence() {
 }
 
 #[test]
+fn refused_rows_of_a_folder_name_a_mend_that_exists() {
+    let scratch = tempfile::tempdir().unwrap();
+    let bad: String = (0..1234).map(|row| format!("S-{row},HSK-A63,minus two\n")).collect();
+    std::fs::write(scratch.path().join("spindles.csv"), format!("spindle,interface,nominal_force_kn\n{bad}")).unwrap();
+    let out = scratch.path().join("out");
+    for args in [&["due"][..], &["orders"], &["check"], &["export"]] {
+        let mut args = args.to_vec();
+        args.push(text(scratch.path()));
+        if args[0] == "export" {
+            args.push(text(&out));
+        }
+        let output = run(&args);
+        fails(
+            &output,
+            &["1,234 rows are refused", "mend them, or import the folder into a shop file with --accept-good-rows"],
+        );
+        assert!(!stderr(&output).contains("takes the others"));
+    }
+    assert!(!out.exists());
+}
+
+#[test]
+fn a_day_after_the_present_is_remarked_and_shown() {
+    let folder = sample();
+    for command in ["due", "orders"] {
+        let output = run(&[command, text(&folder), "--as-of", "2026-09-01"]);
+        assert!(!done(&output).is_empty());
+        let line = "drawbar-almanac: 1 September 2026 lies after the present, 2 March 2026: nothing is known since";
+        assert_eq!(stderr(&output).lines().filter(|said| *said == line).count(), 1, "{}", stderr(&output));
+        let output = run(&[command, text(&folder), "--as-of", "2026-03-02"]);
+        done(&output);
+        assert!(!stderr(&output).contains("lies after"), "{}", stderr(&output));
+    }
+}
+
+#[test]
+fn what_is_missing_or_closed_is_named() {
+    let scratch = tempfile::tempdir().unwrap();
+    let nowhere = scratch.path().join("none");
+    let output = run(&["import", text(&nowhere.join("x.almanac")), text(&sample())]);
+    fails(&output, &[&format!("there is no folder {}; make it first", nowhere.display())]);
+    assert!(!stderr(&output).contains(".lock"), "{}", stderr(&output));
+    let output = run(&["due", text(&sample()), "--as-of", "9999-12-31"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("of the years 1900 to 2199"), "{}", stderr(&output));
+}
+
+#[test]
+fn an_import_of_nothing_makes_no_file() {
+    let scratch = tempfile::tempdir().unwrap();
+    let shop = scratch.path().join("works.almanac");
+    let spindles = scratch.path().join("spindles.csv");
+    std::fs::write(&spindles, "spindle,interface,nominal_force_kn\n").unwrap();
+    let said = done(&run(&["import", text(&shop), text(&spindles)]));
+    assert!(said.contains("nothing was written"), "{said}");
+    assert_eq!(std::fs::read_dir(scratch.path()).unwrap().count(), 1, "no shop file, no lock");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_device_or_pipe_is_written_to_and_a_link_is_followed() {
+    use std::os::unix::fs::{FileTypeExt as _, PermissionsExt as _, symlink};
+    let scratch = tempfile::tempdir().unwrap();
+    let (list, link) = (scratch.path().join("list.txt"), scratch.path().join("link"));
+    std::fs::write(&list, "old").unwrap();
+    std::fs::set_permissions(&list, std::fs::Permissions::from_mode(0o600)).unwrap();
+    symlink("list.txt", &link).unwrap();
+    done(&run(&["due", text(&sample()), "--out", text(&link)]));
+    assert!(std::fs::read_to_string(&list).unwrap().starts_with("One spindle must not run"));
+    assert_eq!(std::fs::metadata(&list).unwrap().permissions().mode() & 0o777, 0o600);
+    assert!(link.is_symlink());
+
+    let pipe = scratch.path().join("pipe");
+    assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let reader = std::thread::spawn({
+        let pipe = pipe.clone();
+        move || std::fs::read_to_string(pipe).unwrap()
+    });
+    done(&run(&["due", text(&sample()), "--out", text(&pipe)]));
+    assert!(std::fs::symlink_metadata(&pipe).unwrap().file_type().is_fifo());
+    assert!(reader.join().unwrap().starts_with("One spindle must not run"));
+
+    let full = Path::new("/dev/full");
+    if full.exists() {
+        let output = run(&["due", text(&sample()), "--out", text(full)]);
+        fails(&output, &["cannot write", "/dev/full"]);
+        assert!(std::fs::metadata(full).unwrap().file_type().is_char_device());
+    }
+}
+
+#[test]
 fn wrong_usage_is_exit_2() {
     for args in [&["due"][..], &["due", "x", "--as-of", "2026-02-31"], &["orders", "x", "--format", "pdf"], &["import"]]
     {

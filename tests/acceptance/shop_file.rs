@@ -96,6 +96,7 @@ fn what_is_not_a_shop_is_refused_and_left_as_it_is() {
         for access in [Access::ReadWrite, Access::ReadOnly] {
             let error = Store::open(&path, access).unwrap_err().to_string();
             assert!(error.starts_with(said), "{error}");
+            assert!(error.ends_with(&format!(": {}", path.display())), "{error}");
             assert!(!error.contains('\n'), "one sentence: {error}");
             assert_eq!(std::fs::read(&path).unwrap(), bytes, "{said}");
             assert_eq!(names_in(folder.path()), ["shop.almanac"], "{said}");
@@ -117,7 +118,7 @@ fn missing_files_and_folders_are_named() {
         );
     }
     let nowhere = folder.path().join("no folder").join("shop.almanac");
-    assert!(matches!(Store::create(&nowhere), Err(StoreError::NoFile(_))));
+    assert!(matches!(Store::create(&nowhere), Err(StoreError::NoFolder(_))));
     let there = shop_in(folder.path());
     let bytes = std::fs::read(&there).unwrap();
     assert!(matches!(Store::create(&there), Err(StoreError::AlreadyThere(_))));
@@ -274,7 +275,7 @@ fn a_backup_is_the_shop_and_never_takes_the_place_of_a_file() {
     );
     assert!(matches!(store.backup(&path), Err(StoreError::AlreadyThere(_))));
     assert_eq!(std::fs::read(&copy).unwrap(), bytes);
-    assert!(matches!(store.backup(&folder.path().join("none/copy.almanac")), Err(StoreError::NoFile(_))));
+    assert!(matches!(store.backup(&folder.path().join("none/copy.almanac")), Err(StoreError::NoFolder(_))));
     drop(store);
     assert_eq!(names_in(folder.path()), ["copy.almanac", "second.almanac", "shop.almanac"]);
 }

@@ -163,7 +163,8 @@ pub struct CheckArgs {
 }
 
 fn date(text: &str) -> Result<NaiveDate, String> {
-    parse_iso_date(text).ok_or_else(|| format!("'{text}' is not a day; expected a date such as 2026-03-02"))
+    parse_iso_date(text)
+        .ok_or_else(|| format!("'{text}' is not a day of the years 1900 to 2199; expected a date such as 2026-03-02"))
 }
 
 #[cfg(test)]

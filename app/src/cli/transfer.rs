@@ -11,6 +11,7 @@ use almanac_core::forecast::NoProgress;
 use almanac_core::import::{ImportLimits, ImportOutcome, ImportReport, import_paths_listing};
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store, backup_file, check_file};
+use almanac_core::words;
 use chrono::NaiveDateTime;
 use std::process::ExitCode;
 
@@ -23,13 +24,19 @@ pub fn login_name() -> String {
         .unwrap_or_else(|| "unknown".to_owned())
 }
 
-/// The sentence of an import that is not done because rows are refused.
+/// The sentence of a shop folder that is not used because rows of it are refused.
 pub(super) fn refusal(report: &ImportReport) -> CliError {
     /// More than these are counted, not listed.
     const LISTED: usize = 20;
     let count = report.refused_count;
-    let rows = if count == 1 { "1 row is refused" } else { &format!("{count} rows are refused") };
-    let mut sentence = format!("{rows}, so nothing was read in (--accept-good-rows takes the others)");
+    let (rows, them) = if count == 1 {
+        ("1 row is refused".to_owned(), "it")
+    } else {
+        (format!("{} rows are refused", with_commas(count)), "them")
+    };
+    let mut sentence = format!(
+        "{rows}, so nothing was read: mend {them}, or import the folder into a shop file with --accept-good-rows"
+    );
     let mut told = 0;
     for refused in report.refused.iter().take(LISTED) {
         told += refused.rows;
@@ -37,9 +44,14 @@ pub(super) fn refusal(report: &ImportReport) -> CliError {
         sentence.push_str(&refused.to_string());
     }
     if count > told {
-        sentence.push_str(&format!("\n  ... and {} more", count - told));
+        sentence.push_str(&format!("\n  ... and {} more", with_commas(count - told)));
     }
     CliError::Sentence(sentence)
+}
+
+/// A count as sentences print it.
+fn with_commas(count: usize) -> String {
+    words::number(count as f64, 0)
 }
 
 pub(super) fn import(args: &ImportArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
@@ -76,14 +88,15 @@ pub(super) fn import(args: &ImportArgs, now: NaiveDateTime) -> Result<ExitCode, 
 
 /// Puts the batch into the shop file as one step; an import that brings nothing leaves no step.
 fn write(args: &ImportArgs, store: Option<Store>, outcome: ImportOutcome, now: NaiveDateTime) -> Result<(), CliError> {
+    if outcome.batch.is_empty() {
+        // no shop file is made for nothing
+        return Ok(());
+    }
     let is_new = store.is_none();
     let mut store = match store {
         Some(store) => store,
         None => Store::create(&args.shop).map_err(CliError::of)?,
     };
-    if outcome.batch.is_empty() {
-        return Ok(());
-    }
     let stamp = StepStamp { at: now, who: login_name() };
     let done = store.perform(Action::Import(Box::new(outcome.batch)), &stamp).map_err(CliError::of);
     drop(store);
@@ -121,6 +134,6 @@ pub(super) fn check(args: &CheckArgs, now: NaiveDateTime) -> Result<ExitCode, Cl
     text.push('\n');
     deliver(text.as_bytes(), None)?;
     let count = faults.len();
-    say(&if count == 1 { "1 fault found".to_owned() } else { format!("{count} faults found") });
+    say(&if count == 1 { "1 fault found".to_owned() } else { format!("{} faults found", with_commas(count)) });
     Ok(ExitCode::from(1))
 }

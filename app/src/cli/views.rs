@@ -22,7 +22,12 @@ struct Seen {
 /// Looks at a shop from a day: that of the command line, else the shop's present.
 fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen, CliError> {
     let loaded = load(path, today)?;
-    let day = as_of.unwrap_or_else(|| loaded.shop.present(today));
+    let present = loaded.shop.present(today);
+    let day = as_of.unwrap_or(present);
+    if day > present {
+        let (day, present) = (day.format("%-d %B %Y"), present.format("%-d %B %Y"));
+        say(&format!("{day} lies after the present, {present}: nothing is known since"));
+    }
     let shop = loaded.shop.known_on(day);
     let config = ForecastConfig::of(&shop);
     let forecast = forecast_shop(&shop, day, &config, &NoProgress).map_err(CliError::of)?;

@@ -54,7 +54,7 @@ pub(super) fn new_file(to: &Path, write: impl FnOnce(&Path) -> Result<(), StoreE
     let temporary = temporary_name(to);
     let _left_from_before = std::fs::remove_file(&temporary);
     let written = File::create(&temporary)
-        .map_err(|cause| StoreError::of_file("write", to, cause))
+        .map_err(|cause| StoreError::of_new_file("write", to, cause))
         .and_then(|_empty| write(&temporary))
         .and_then(|()| name(&temporary, to));
     if written.is_err() {
@@ -116,5 +116,5 @@ pub(super) fn before_upgrade(path: &Path, connection: &Connection, to_version: i
 /// It is no shop, is damaged, or cannot be copied.
 pub fn backup_file(shop: &Path, to: &Path) -> Result<(), StoreError> {
     file::version_of(shop)?;
-    copy(&file::connect_reading(shop)?, to)
+    copy(&file::connect_reading(shop).map_err(|error| error.at(shop))?, to)
 }

@@ -29,11 +29,13 @@ pub fn check_file(path: &Path) -> Result<Vec<String>, StoreError> {
     file::version_of(path)?;
     match Store::open(path, super::Access::ReadOnly) {
         Ok(store) => store.check(),
-        Err(StoreError::Damaged(said)) => match file::connect_unchecked(path).and_then(|file| structure(&file)) {
-            Ok(faults) if !faults.is_empty() => Ok(faults),
-            // too damaged for the long check
-            _ => Ok(vec![format!("the file is damaged: {said}")]),
-        },
+        Err(StoreError::DamagedFile { why: said, .. }) => {
+            match file::connect_unchecked(path).and_then(|file| structure(&file)) {
+                Ok(faults) if !faults.is_empty() => Ok(faults),
+                // too damaged for the long check
+                _ => Ok(vec![format!("the file is damaged: {said}")]),
+            }
+        }
         Err(other) => Err(other),
     }
 }

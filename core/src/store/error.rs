@@ -11,6 +11,9 @@ pub enum StoreError {
     /// Nothing of that name.
     #[error("there is no file {}", .0.display())]
     NoFile(PathBuf),
+    /// The folder in which a file should be made or locked is not there.
+    #[error("there is no folder {}; make it first, or name another place", .0.display())]
+    NoFolder(PathBuf),
     /// A folder where a shop file was expected.
     #[error("a shop file was expected, but this is a folder: {}", .0.display())]
     IsFolder(PathBuf),
@@ -56,6 +59,14 @@ pub enum StoreError {
     /// The file fails SQLite's own check.
     #[error("the shop file is damaged ({0}); it was left as it is, open a backup instead")]
     Damaged(String),
+    /// The same, where it is known which file it is.
+    #[error("the shop file is damaged ({why}); it was left as it is, open a backup instead: {}", .path.display())]
+    DamagedFile {
+        /// How that is known.
+        why: String,
+        /// Which file.
+        path: PathBuf,
+    },
     /// A writer died, and what it left half done cannot be rolled back here.
     #[error("a program ended while it wrote to this shop; open it once where it can be written: {}", .0.display())]
     HalfWritten(PathBuf),
@@ -185,6 +196,25 @@ impl StoreError {
                 Self::Refused { what, rule: format!("{rule} is missing or not a number") }
             }
             _ => Self::Refused { what, rule: rule.to_owned() },
+        }
+    }
+
+    /// The same error, with the file named where its sentence lacks it.
+    pub(super) fn at(self, path: &Path) -> Self {
+        match self {
+            Self::Damaged(why) => Self::DamagedFile { why, path: path.to_owned() },
+            other => other,
+        }
+    }
+
+    /// An error at making a file: what is missing then is its folder.
+    pub(super) fn of_new_file(what: &'static str, path: &Path, cause: std::io::Error) -> Self {
+        if cause.kind() != std::io::ErrorKind::NotFound {
+            return Self::of_file(what, path, cause);
+        }
+        match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => Self::NoFolder(folder.to_owned()),
+            _ => Self::NoFolder(PathBuf::from(".")),
         }
     }
 

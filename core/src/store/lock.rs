@@ -4,6 +4,9 @@ use super::StoreError;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
 
+/// What is not possible without the lock file, and the mend.
+const BESIDE: &str = "write beside the shop file (allow writing in its folder, or copy the shop to one of your own):";
+
 /// The right to write to a shop; given back when dropped, or by the system when the program dies.
 #[derive(Debug)]
 pub struct ShopLock {
@@ -25,12 +28,12 @@ impl ShopLock {
                 .truncate(false)
                 .write(true)
                 .open(&path)
-                .map_err(|cause| StoreError::of_file("write beside the shop file", &path, cause))?;
+                .map_err(|cause| StoreError::of_new_file(BESIDE, shop, cause))?;
             match file.try_lock() {
                 Ok(()) => {}
                 Err(TryLockError::WouldBlock) => return Err(StoreError::InUse(shop.to_owned())),
                 Err(TryLockError::Error(cause)) => {
-                    return Err(StoreError::of_file("lock the shop file", &path, cause));
+                    return Err(StoreError::of_file("lock the shop file", shop, cause));
                 }
             }
             if is_still_there(&file, &path) {

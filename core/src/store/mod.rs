@@ -89,7 +89,7 @@ impl Store {
     /// It is not a shop, newer than this program, damaged, in use, or cannot be read or written;
     /// the file was left as it is.
     pub fn open(path: &Path, access: Access) -> Result<Self, StoreError> {
-        Self::open_with(path, access, migrate::ALL)
+        Self::open_with(path, access, migrate::ALL).map_err(|error| error.at(path))
     }
 
     fn open_with(path: &Path, access: Access, migrations: &[&str]) -> Result<Self, StoreError> {
@@ -164,7 +164,7 @@ impl Store {
     /// # Errors
     /// The file cannot be read, or holds a value that nobody can understand.
     pub fn load_shop(&self) -> Result<Shop, StoreError> {
-        load::shop(&self.connection)
+        load::shop(&self.connection).map_err(|error| self.named(error))
     }
 
     /// The shop after changes: touched tables are read again, the others shared with the known one.
@@ -172,7 +172,15 @@ impl Store {
     /// # Errors
     /// As [`Store::load_shop`].
     pub fn reload(&self, known: &Shop, changes: &Changes) -> Result<Shop, StoreError> {
-        load::reload(&self.connection, known, changes)
+        load::reload(&self.connection, known, changes).map_err(|error| self.named(error))
+    }
+
+    /// An error that names the file, where there is one.
+    fn named(&self, error: StoreError) -> StoreError {
+        match &self.path {
+            Some(path) => error.at(path),
+            None => error,
+        }
     }
 
     /// Does an action as one step.
