@@ -25,6 +25,7 @@ use crate::view_state::ViewState;
 use crate::widgets::path_line::PathLine;
 use crate::widgets::{head, keys_list, notice_line};
 use crate::worker::Worker;
+use almanac_core::ids::SpindleId;
 use chrono::{Local, NaiveDate, NaiveDateTime};
 use eframe::egui::{self, Key, Modifiers, Popup};
 use std::path::PathBuf;
@@ -99,6 +100,10 @@ pub struct App {
     notices: Notices,
     refused: Option<String>,
     today: NaiveDate,
+    /// Of which spindle the last action recorded something.
+    recorded_of: Option<SpindleId>,
+    /// What was said of it, until its new date is there.
+    recorded: Option<(String, SpindleId)>,
     /// A field was typed in, or a menu was open: Esc belongs to those first.
     held_escape: bool,
     title: String,
@@ -140,6 +145,8 @@ impl App {
             notices,
             refused: None,
             today,
+            recorded_of: None,
+            recorded: None,
             held_escape: false,
             title: PROGRAM.to_owned(),
         };

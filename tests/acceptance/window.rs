@@ -190,6 +190,8 @@ fn a_reading_goes_into_the_file_and_undo_takes_it_out_again() {
     }
     window.ctrl(Key::Enter);
     assert_eq!(count(&window), before + 1, "{:#?}", window.all_names());
+    window.must_say("Recorded reading of S-0111: service by ");
+    window.must_say("; Ctrl Z takes it back");
     window.ctrl(Key::Z);
     assert_eq!(count(&window), before);
     window.must_say("Taken back: ");
@@ -213,7 +215,7 @@ fn on_a_day_before_the_present_no_form_opens() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = Window::open(folder.path(), Some(sample()));
     window.keys(Modifiers::ALT, Key::PageUp);
-    window.must_say("entry is closed");
+    window.must_say("entry is closed; limits and registers as they stand now");
     window.key(Key::Enter);
     window.key(Key::N);
     window.must_not_say("Reading of");
@@ -319,4 +321,34 @@ fn what_is_typed_takes_the_place_of_the_proposed_path() {
     window.settle();
     window.key(Key::Enter);
     window.must_say("There is nothing at /nowhere/x.csvx");
+}
+
+#[test]
+fn a_notice_takes_no_row_from_the_sample_and_its_keys_go_on_acting() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    let rows = |window: &Window| {
+        use egui_kittest::kittest::Queryable as _;
+        window.harness.query_all_by_role(eframe::egui::Role::ListBoxOption).count()
+    };
+    window.must_say("doubted and marked so");
+    assert_eq!(rows(&window), 27, "all at once in 1280 by 800");
+    window.must_not_say("part of the list in view");
+    window.key(Key::Slash);
+    window.must_say("find a spindle");
+    window.key(Key::Escape);
+    window.must_say("doubted and marked so");
+    window.click("dismiss");
+    window.must_not_say("doubted and marked so");
+    window.click("find");
+    window.must_say("find a spindle");
+}
+
+#[test]
+fn a_past_day_says_in_narrow_windows_too_that_limits_are_those_of_now() {
+    let folder = tempfile::tempdir().unwrap();
+    let start = almanac_tests::harness::Start { size: [900.0, 560.0], ..Default::default() };
+    let mut window = Window::open_with(folder.path(), Some(sample()), start);
+    window.keys(Modifiers::ALT, Key::PageUp);
+    window.must_say("entry is closed; limits and registers as they stand now");
 }

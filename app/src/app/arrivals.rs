@@ -6,6 +6,8 @@ use crate::pages::Page;
 use crate::task::Outcome;
 use crate::widgets::path_line::Purpose;
 use crate::worker::Job;
+use almanac_core::due::Mark;
+use almanac_core::words;
 use eframe::egui;
 use std::sync::Arc;
 use std::time::Duration;
@@ -126,12 +128,15 @@ impl App {
             match answer {
                 Answer::Changed(_, Change::Undone(label)) => self.notices.said(&format!("taken back: {label}")),
                 Answer::Changed(_, Change::Redone(label)) => self.notices.said(&format!("done again: {label}")),
-                Answer::Changed(_, Change::Performed(changed)) => {
+                Answer::Changed(snapshot, Change::Performed(changed)) => {
                     if let Some(summary) = self.import.written() {
                         self.view.go(Page::Due);
                         self.notices.said(&format!("imported: {summary}; Ctrl Z takes it back"));
                     } else if !changed {
                         self.notices.said("nothing changed: it already stood so");
+                    } else if let Some(recorded) = snapshot.undo.as_deref().and_then(recorded) {
+                        self.notices.said(&format!("{recorded}; Ctrl Z takes it back"));
+                        self.recorded = self.recorded_of.take().map(|spindle| (recorded, spindle));
                     }
                 }
                 Answer::Changed(_, Change::Looked) => {}
@@ -180,6 +185,28 @@ impl App {
                 self.notices.trouble(&sentence);
             }
         }
+        self.say_new_date();
+    }
+
+    /// Adds to what was said of a reading or service what follows from it, once that is worked out.
+    fn say_new_date(&mut self) {
+        let Some(document) = &self.document else { return };
+        let snapshot = document.snapshot();
+        if document.is_busy() || !self.results.is_current(snapshot.revision) {
+            return;
+        }
+        let Some((recorded, spindle)) = self.recorded.take() else { return };
+        let row = self.results.figures().and_then(|figures| figures.due.rows.iter().find(|row| row.spindle == spindle));
+        let follows = row.and_then(|row| match row.mark {
+            Mark::DoNotRun | Mark::PastLimit => Some(row.mark.label().to_owned()),
+            _ => row.forecast.service_by.map(|by| format!("service by {}", words::date_long(by, snapshot.as_of))),
+        });
+        let before = format!("{recorded}; Ctrl Z takes it back");
+        if let Some(follows) = follows
+            && self.notices.current().is_some_and(|notice| notice.text == before)
+        {
+            self.notices.said(&format!("{recorded}: {follows}; Ctrl Z takes it back"));
+        }
     }
 
     fn take_errands(&mut self) {
@@ -225,4 +252,10 @@ impl App {
             ctx.request_repaint_after(wait + Duration::from_secs(1));
         }
     }
+}
+
+/// What was recorded, from the name of its step: `Recorded reading of S-0117`.
+fn recorded(step: &str) -> Option<String> {
+    let said = [("Record ", "Recorded "), ("Correct ", "Corrected "), ("Withdraw ", "Withdrew ")];
+    said.iter().find_map(|(does, did)| step.strip_prefix(does).map(|what| format!("{did}{what}")))
 }

@@ -9,6 +9,8 @@ use crate::view_state::TypedDay;
 use crate::widgets::head::Asked;
 use crate::widgets::menu;
 use crate::widgets::path_line::Purpose;
+use almanac_core::actions::{Action, Recording};
+use almanac_core::ids::SpindleId;
 use chrono::{Days, Months, NaiveDate};
 use eframe::egui::{self, Popup, ThemePreference};
 use std::path::PathBuf;
@@ -211,12 +213,13 @@ impl App {
         }
     }
 
-    fn perform(&mut self, action: Box<almanac_core::actions::Action>) {
+    fn perform(&mut self, action: Box<Action>) {
         if let Some(closed) = self.entry_closed() {
             self.notices.trouble(&closed);
             return;
         }
         self.notices.forget_said();
+        self.recorded_of = spindle_of(&action);
         let stamp = self.stamp();
         if let Some(document) = &mut self.document {
             document.perform(action, stamp);
@@ -231,7 +234,18 @@ impl App {
         if let Some(context) =
             super::situation::context(self.document.as_ref(), &self.results, self.worker.as_ref(), None)
         {
+            self.notices.forget_said();
             self.forms.open(form, &context);
         }
+    }
+}
+
+/// The spindle of which a reading or a service is recorded.
+const fn spindle_of(action: &Action) -> Option<SpindleId> {
+    match action {
+        Action::Reading(Recording::Record(reading) | Recording::Correct(_, reading, _)) => Some(reading.spindle),
+        Action::RecordService(service, _)
+        | Action::Service(Recording::Record(service) | Recording::Correct(_, service, _)) => Some(service.spindle),
+        _ => None,
     }
 }

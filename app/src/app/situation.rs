@@ -13,6 +13,12 @@ use std::path::PathBuf;
 /// What stands in the head where no shop is open.
 pub(crate) const PROGRAM: &str = "Drawbar Almanac";
 
+/// What the head says on a day before the present: rows count by their dates, while limits and
+/// registers have no history.
+const OF_A_PAST_DAY: &str = "entry is closed; limits and registers as they stand now";
+const SHORT_OF_A_PAST_DAY: [&str; 3] =
+    ["entry is closed; limits as they stand now", "closed; limits as they stand now", "limits as now"];
+
 /// All that a page can see; `None` without a shop.
 pub(super) fn context<'a>(
     document: Option<&'a Document>,
@@ -77,10 +83,12 @@ impl App {
             if name.is_empty() { "Shop without a name" } else { name }
         });
         let (status, status_names_shop) = self.status();
+        let status_short: &[&str] = if status == OF_A_PAST_DAY { &SHORT_OF_A_PAST_DAY } else { &[] };
         Head {
             title,
             page: self.view.page(),
             status,
+            status_short,
             status_names_shop,
             day: self
                 .document
@@ -109,7 +117,7 @@ impl App {
             return (reason.to_owned(), false);
         }
         if document.day() < document.snapshot().present {
-            return ("entry is closed".to_owned(), false);
+            return (OF_A_PAST_DAY.to_owned(), false);
         }
         if !self.results.is_current(document.snapshot().revision)
             && self.worker.as_ref().is_none_or(|worker| !worker.is_busy())

@@ -44,8 +44,8 @@ pub fn pressed(ui: &egui::Ui, key: Key) -> bool {
     !typing && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key))
 }
 
-/// The foot of a page: the last 38 px over a hairline, with what stands above them by the program
-/// itself (a notice). Call it before the page draws anything else.
+/// The foot of a page: the last 38 px over a hairline. A notice of the program stands there in
+/// place of the keys until it is dismissed. Call it before the page draws anything else.
 pub fn frame<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
     framed(ui, true, keys)
 }
@@ -58,19 +58,33 @@ pub fn frame_open<R>(ui: &mut egui::Ui, keys: impl FnOnce(&mut egui::Ui) -> R) -
 fn framed<R>(ui: &mut egui::Ui, has_hairline: bool, keys: impl FnOnce(&mut egui::Ui) -> R) -> R {
     let colours = palette(ui);
     let margin = egui::Margin { left: MARGIN as i8, right: MARGIN as i8, top: 0, bottom: 0 };
-    let shown = egui::Panel::bottom("foot")
-        .exact_size(FOOT_HEIGHT)
+    let notice = super::notice_line::take(ui);
+    let height = notice.as_ref().map_or(FOOT_HEIGHT, |notice| notice.height().max(FOOT_HEIGHT));
+    let ground = notice.as_ref().map_or(colours.paper, |notice| notice.ground(ui));
+    egui::Panel::bottom("foot")
+        .exact_size(height)
         .resizable(false)
         .show_separator_line(false)
-        .frame(egui::Frame::new().fill(colours.paper).inner_margin(margin))
+        .frame(egui::Frame::new().fill(ground).inner_margin(margin))
         .show(ui, |ui| {
             let rect = ui.max_rect();
             if has_hairline {
                 ui.painter().hline(rect.x_range(), rect.top() + 0.5, Stroke::new(1.0, colours.rule));
             }
             ui.spacing_mut().item_spacing.x = 20.0;
-            ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), keys).inner
-        });
-    super::notice_line::show(ui);
-    shown.inner
+            let builder =
+                egui::UiBuilder::new().max_rect(rect).layout(egui::Layout::left_to_right(egui::Align::Center));
+            let of_keys = ui.scope_builder(builder, |ui| {
+                if notice.is_some() {
+                    // Unseen they still take what is pressed, and open their menus.
+                    ui.set_invisible();
+                }
+                keys(ui)
+            });
+            if let Some(notice) = notice {
+                notice.show(ui, rect);
+            }
+            of_keys.inner
+        })
+        .inner
 }

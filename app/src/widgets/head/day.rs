@@ -48,7 +48,11 @@ pub(super) fn ui(
         ui.painter().rect_filled(place, 0.0, colours.ink);
     }
     let ink = if is_past { colours.paper } else { colours.ink };
-    let tooltip = format!("{}  {}", Command::TypeDay.tooltip(), Command::TypeDay.printed_keys());
+    let mut tooltip = format!("{}  {}", Command::TypeDay.tooltip(), Command::TypeDay.printed_keys());
+    if is_past {
+        // What the head says in words where there is room for them.
+        tooltip.push_str("\nEntry is closed; limits and registers count as they stand now.");
+    }
     if word_button(ui, place, WordButton { text: &text, font, ink, name: &text, tooltip, enabled: true }).clicked() {
         *asked = Some(Asked::Run(Command::TypeDay));
     }

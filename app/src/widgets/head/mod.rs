@@ -9,7 +9,7 @@ use crate::pages::Page;
 use crate::theme::{HEAD_HEIGHT, MARGIN, palette, sans, semibold, serif_semibold, size};
 use crate::view_state::TypedDay;
 use chrono::NaiveDate;
-use eframe::egui::{self, Align2, Rect, Stroke, pos2, vec2};
+use eframe::egui::{self, Align2, Id, Rect, Sense, Stroke, pos2, vec2};
 use std::path::PathBuf;
 
 /// The day one looks at.
@@ -30,6 +30,8 @@ pub struct Head<'a> {
     pub page: Page,
     /// Saved, read only, being updated …
     pub status: String,
+    /// Shorter forms of the status, the longest first, for where it finds no room.
+    pub status_short: &'a [&'a str],
     /// Whether the status is a way to a name for the shop.
     pub status_names_shop: bool,
     /// The day, where a shop is open.
@@ -177,6 +179,10 @@ fn menu_button(ui: &mut egui::Ui, head: &Head<'_>, at: egui::Pos2, asked: &mut O
     place.right() + 14.0
 }
 
+fn status_id(ui: &egui::Ui) -> Id {
+    ui.scope_id().with("status")
+}
+
 /// What is saved, and the day, set from the right edge.
 fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, room: Rect, asked: &mut Option<Asked>) {
     let colours = palette(ui);
@@ -186,10 +192,19 @@ fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, 
         right = day::ui(ui, head, day, typed, pos2(right, y), asked);
     }
     let font = sans(size::LABEL);
-    if right - room.left() < 40.0 {
+    let free = right - room.left();
+    if free < 40.0 {
+        if !head.status.is_empty() {
+            // No room for a word of it; it is still read out, and told under the day.
+            let status =
+                ui.interact(Rect::from_center_size(pos2(right, y), vec2(1.0, 1.0)), status_id(ui), Sense::hover());
+            status.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &head.status));
+        }
         return;
     }
-    let status_width = width(ui, &head.status, &font);
+    let forms = std::iter::once(head.status.as_str()).chain(head.status_short.iter().copied());
+    let shown = forms.clone().find(|form| width(ui, form, &font) <= free).or(forms.last()).unwrap_or_default();
+    let status_width = width(ui, shown, &font);
     let left = (right - status_width).max(room.left());
     let place = Rect::from_min_max(pos2(left, y - 12.0), pos2(right, y + 12.0));
     if head.status_names_shop {
@@ -200,10 +215,10 @@ fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, 
             *asked = Some(Asked::Run(Command::SaveAs));
         }
     } else if !head.status.is_empty() {
-        crate::widgets::text::left_cut(ui.painter(), pos2(left, y), &head.status, font, colours.ink2, right - left);
-        let status = ui.interact(place, ui.scope_id().with("status"), egui::Sense::hover());
+        crate::widgets::text::left_cut(ui.painter(), pos2(left, y), shown, font, colours.ink2, right - left);
+        let status = ui.interact(place, status_id(ui), Sense::hover());
         status.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, &head.status));
-        if status_width > right - left {
+        if status_width > right - left || shown != head.status {
             status.on_hover_text(&head.status);
         }
     }
