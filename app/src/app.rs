@@ -98,7 +98,7 @@ pub struct App {
     path_line: Option<PathLine>,
     requests: Requests,
     notices: Notices,
-    refused: Option<String>,
+    refused: Option<welcome::Refused>,
     today: NaiveDate,
     /// Of which spindle the last action recorded something.
     recorded_of: Option<SpindleId>,
@@ -193,7 +193,7 @@ impl App {
         else {
             let shown = welcome::Shown {
                 recent: &self.recent_shown(),
-                refused: self.refused.as_deref(),
+                refused: self.refused.as_ref(),
                 opening: self.opening.as_ref().map(|(task, _)| (task.what.as_str(), task.progress())),
             };
             if let Some(asked) = welcome::ui(ui, &shown) {

@@ -77,6 +77,37 @@ pub const SCALE_MAX: u32 = 160;
 /// How many recent files are remembered.
 const RECENT_MAX: usize = 8;
 
+/// A file opened before.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "KeptRecent")]
+pub struct Recent {
+    /// Where it lies.
+    pub path: PathBuf,
+    /// What the shop in it was called when it was last open; may be empty.
+    pub name: String,
+}
+
+/// A recent file as it may stand in the preferences: earlier ones hold the path alone.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum KeptRecent {
+    Path(PathBuf),
+    Named {
+        path: PathBuf,
+        #[serde(default)]
+        name: String,
+    },
+}
+
+impl From<KeptRecent> for Recent {
+    fn from(kept: KeptRecent) -> Self {
+        match kept {
+            KeptRecent::Path(path) => Self { path, name: String::new() },
+            KeptRecent::Named { path, name } => Self { path, name },
+        }
+    }
+}
+
 /// The preferences file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
@@ -86,7 +117,7 @@ pub struct Preferences {
     /// Scale of everything, in percent.
     pub scale_percent: u32,
     /// Files opened before, the latest first.
-    pub recent: Vec<PathBuf>,
+    pub recent: Vec<Recent>,
     /// The folder in which the last path was chosen.
     pub last_folder: Option<PathBuf>,
     /// Order, groups and axis of the due page; its filter is forgotten on closing.
@@ -140,15 +171,24 @@ impl Preferences {
     }
 
     /// A file was opened or named: it comes first.
-    pub fn remember(&mut self, path: &Path) {
+    pub fn remember(&mut self, path: &Path, name: &str) {
         self.forget(path);
-        self.recent.insert(0, path.to_owned());
+        self.recent.insert(0, Recent { path: path.to_owned(), name: name.to_owned() });
         self.recent.truncate(RECENT_MAX);
+    }
+
+    /// The shop in a remembered file is called so by now; answers whether that is new.
+    pub fn rename(&mut self, path: &Path, name: &str) -> bool {
+        let Some(known) = self.recent.iter_mut().find(|known| known.path == path && known.name != name) else {
+            return false;
+        };
+        name.clone_into(&mut known.name);
+        true
     }
 
     /// A file is gone.
     pub fn forget(&mut self, path: &Path) {
-        self.recent.retain(|known| known != path);
+        self.recent.retain(|known| known.path != path);
     }
 }
 
@@ -186,8 +226,23 @@ mod tests {
     fn the_latest_file_stands_first_and_once() {
         let mut preferences = Preferences::default();
         for name in ["/a", "/b", "/a"] {
-            preferences.remember(Path::new(name));
+            preferences.remember(Path::new(name), "Works");
         }
-        assert_eq!(preferences.recent, [PathBuf::from("/a"), PathBuf::from("/b")]);
+        let paths: Vec<&Path> = preferences.recent.iter().map(|recent| recent.path.as_path()).collect();
+        assert_eq!(paths, [Path::new("/a"), Path::new("/b")]);
+        assert!(preferences.rename(Path::new("/b"), "Mill"));
+        assert!(!preferences.rename(Path::new("/b"), "Mill"), "it is called so already");
+        assert_eq!(preferences.recent.last().map(|recent| recent.name.as_str()), Some("Mill"));
+    }
+
+    #[test]
+    fn recent_files_are_read_with_and_without_their_names() {
+        let text = r#"{"recent": ["/a.almanac", {"path": "/b.almanac", "name": "Works"}]}"#;
+        let read: Preferences = serde_json::from_str(text).unwrap();
+        let named: Vec<(&Path, &str)> =
+            read.recent.iter().map(|recent| (recent.path.as_path(), recent.name.as_str())).collect();
+        assert_eq!(named, [(Path::new("/a.almanac"), ""), (Path::new("/b.almanac"), "Works")]);
+        let again: Preferences = serde_json::from_str(&serde_json::to_string(&read).unwrap()).unwrap();
+        assert_eq!(again, read);
     }
 }

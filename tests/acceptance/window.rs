@@ -204,7 +204,7 @@ fn a_reading_goes_into_the_file_and_undo_takes_it_out_again() {
     assert_eq!(kept.readings.len(), before + 1);
 
     let mut again = Window::open(folder.path(), None);
-    again.must_say("untitled-1 (without a name yet)");
+    assert!(again.shows("Ottermere Pattern & Joinery, untitled-1, not saved yet"), "{:#?}", again.all_names());
     again.key(Key::Num1);
     assert_eq!(count(&again), before + 1);
     again.must_say("not saved under a name yet: Ctrl S");
@@ -351,4 +351,27 @@ fn a_past_day_says_in_narrow_windows_too_that_limits_are_those_of_now() {
     let mut window = Window::open_with(folder.path(), Some(sample()), start);
     window.keys(Modifiers::ALT, Key::PageUp);
     window.must_say("entry is closed; limits and registers as they stand now");
+}
+
+#[test]
+fn a_missing_file_is_said_to_be_missing_and_no_more() {
+    let folder = tempfile::tempdir().unwrap();
+    let window = Window::open(folder.path(), Some(folder.path().join("gone.almanac")));
+    window.must_say("There is no file ");
+    window.must_not_say("Nothing was written to it.");
+}
+
+#[test]
+fn files_opened_before_are_called_by_the_name_of_their_shop() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    window.ctrl(Key::S);
+    window.type_into("Save the shop as", "~/works");
+    window.key(Key::Enter);
+    window.must_say("Saved as ~/works.almanac");
+    window.close();
+    let mut again = Window::open(folder.path(), None);
+    assert!(again.shows("Ottermere Pattern & Joinery, ~/works.almanac"), "{:#?}", again.all_names());
+    again.key(Key::Num1);
+    again.must_say("as of Mon 2 March 2026");
 }

@@ -55,6 +55,8 @@ fn a_folder_that_is_no_shop_is_refused_in_words() {
     std::fs::create_dir(&empty).unwrap();
     let window = Window::open(folder.path(), Some(empty.clone()));
     window.must_say("The folder has no spindles.csv");
+    window.must_say("choose the folder that has one, or open a shop and drop the CSV files on it");
+    window.must_say("Nothing was written to it.");
     assert_eq!(std::fs::read_dir(empty).unwrap().count(), 0);
 }
 

@@ -3,12 +3,14 @@
 use super::App;
 use crate::document::{Answer, Change, Document, Naming};
 use crate::pages::Page;
+use crate::pages::welcome::Refused;
 use crate::task::Outcome;
 use crate::widgets::path_line::Purpose;
 use crate::worker::Job;
 use almanac_core::due::Mark;
 use almanac_core::words;
 use eframe::egui;
+use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -40,7 +42,7 @@ impl App {
             Err(sentence) => {
                 self.preferences.forget(&path);
                 self.store_preferences();
-                self.refuse_opening(&sentence);
+                self.refuse_opening(&sentence, &path);
                 return;
             }
         };
@@ -59,9 +61,10 @@ impl App {
     }
 
     /// A file that cannot be opened: on the welcome page where no shop is open, else as a notice.
-    fn refuse_opening(&mut self, sentence: &str) {
+    fn refuse_opening(&mut self, sentence: &str, path: &Path) {
         if self.document.is_none() {
-            self.refused = Some(almanac_core::words::capital(sentence));
+            let sentence = almanac_core::words::capital(sentence);
+            self.refused = Some(Refused { sentence, was_left_alone: path.exists() });
         } else {
             self.notices.trouble(sentence);
         }
@@ -72,7 +75,7 @@ impl App {
         if let Some(left) = self.document.take() {
             self.leave(left);
         }
-        self.preferences.remember(document.path());
+        self.preferences.remember(document.path(), &document.snapshot().whole.settings.name);
         self.store_preferences();
         self.document = Some(document);
         self.refused = None;
@@ -96,6 +99,8 @@ impl App {
     pub(super) fn leave(&mut self, document: Document) {
         if document.naming() == Naming::Untitled && document.snapshot().is_untouched && !document.is_busy() {
             self.preferences.forget(document.path());
+            self.store_preferences();
+        } else if self.preferences.rename(document.path(), &document.snapshot().whole.settings.name) {
             self.store_preferences();
         }
         self.closing.push(document.close());
@@ -150,8 +155,9 @@ impl App {
                     self.close_path_line(&[Purpose::SaveAs]);
                     self.preferences
                         .recent
-                        .retain(|known| !known.starts_with(&self.outside.folders.data) || known.exists());
-                    self.preferences.remember(&path);
+                        .retain(|known| !known.path.starts_with(&self.outside.folders.data) || known.path.exists());
+                    let name = self.document.as_ref().map(|document| document.snapshot().whole.settings.name.clone());
+                    self.preferences.remember(&path, &name.unwrap_or_default());
                     self.store_preferences();
                     self.notices.said(&format!("saved as {}", self.outside.folders.shown(&path)));
                 }

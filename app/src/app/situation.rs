@@ -4,11 +4,11 @@ use super::App;
 use crate::command::Situation;
 use crate::document::{Document, Naming};
 use crate::pages::PageContext;
+use crate::preferences::Recent;
 use crate::results::Results;
-use crate::widgets::head::{Day, Head};
+use crate::widgets::head::{Day, Head, RecentFile};
 use crate::worker::Worker;
 use almanac_core::words;
-use std::path::PathBuf;
 
 /// What stands in the head where no shop is open.
 pub(crate) const PROGRAM: &str = "Drawbar Almanac";
@@ -76,7 +76,7 @@ impl App {
     }
 
     /// The head of this frame.
-    pub(super) fn head<'a>(&'a self, recent: &'a [(String, PathBuf)]) -> Head<'a> {
+    pub(super) fn head<'a>(&'a self, recent: &'a [RecentFile]) -> Head<'a> {
         let snapshot = self.document.as_ref().map(Document::snapshot);
         let title = snapshot.map_or(PROGRAM, |snapshot| {
             let name = snapshot.whole.settings.name.as_str();
@@ -134,19 +134,23 @@ impl App {
     }
 
     /// Recent files as they are shown, the open one left out.
-    pub(super) fn recent_shown(&self) -> Vec<(String, PathBuf)> {
+    pub(super) fn recent_shown(&self) -> Vec<RecentFile> {
         let open = self.document.as_ref().map(Document::path);
         let folders = &self.outside.folders;
         self.preferences
             .recent
             .iter()
-            .filter(|path| Some(path.as_path()) != open)
-            .map(|path| {
-                let shown = match path.strip_prefix(&folders.data) {
-                    Ok(name) => format!("{} (without a name yet)", name.with_extension("").display()),
-                    Err(_) => folders.shown(path),
+            .filter(|recent| Some(recent.path.as_path()) != open)
+            .map(|Recent { path, name }| {
+                let file = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+                let is_untitled = path.starts_with(&folders.data);
+                let name = match (name.as_str(), is_untitled) {
+                    ("", true) => "Shop without a name".to_owned(),
+                    ("", false) => file.clone(),
+                    (name, _) => name.to_owned(),
                 };
-                (shown, path.clone())
+                let place = if is_untitled { format!("{file}, not saved yet") } else { folders.shown(path) };
+                RecentFile { name, place, path: path.clone() }
             })
             .collect()
     }

@@ -5,7 +5,7 @@ mod keeper;
 mod opening;
 mod sample;
 
-pub use opening::{OpenWhat, Opened, Opening, open};
+pub use opening::{OpenWhat, Opened, Opening, in_the_window, open};
 
 use almanac_core::actions::Action;
 use almanac_core::shop::Shop;

@@ -109,7 +109,7 @@ impl Opening {
     }
 
     fn paths(&self, paths: &[PathBuf], pulse: &Pulse) -> Result<Option<Opened>, String> {
-        let (sources, _remarks) = read_paths(paths).map_err(|error| error.to_string())?;
+        let (sources, _remarks) = read_paths(paths).map_err(|error| in_the_window(&error))?;
         self.import(&sources, paths, pulse)
     }
 
@@ -119,7 +119,7 @@ impl Opening {
         let outcome = match import(sources, &Shop::default(), self.today, pulse) {
             Ok(outcome) => outcome,
             Err(ImportError::Cancelled(_)) => return Ok(None),
-            Err(error) => return Err(error.to_string()),
+            Err(error) => return Err(in_the_window(&error)),
         };
         let (mut store, path) = self.create_untitled()?;
         if !outcome.may_apply(false) {
@@ -171,6 +171,19 @@ impl Opening {
             .ok()
             .map(|written| DateTime::<Local>::from(written).naive_local());
         Ok(Opened { keeper, path, naming, read_only, saved_at, snapshot, said, look_through: Vec::new() })
+    }
+}
+
+/// Why files could not be read, with a mend that can be done in the window.
+#[must_use]
+pub fn in_the_window(error: &ImportError) -> String {
+    match error {
+        ImportError::NoSpindles(folder) => format!(
+            "the folder has no spindles.csv, which a shop folder needs; choose the folder that has one, or open a shop \
+             and drop the CSV files on it: {}",
+            folder.display()
+        ),
+        other => other.to_string(),
     }
 }
 

@@ -4,6 +4,7 @@ use crate::app::with_progress;
 use crate::command::Command;
 use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size};
 use crate::widgets::foot::{FootKey, foot_key, frame};
+use crate::widgets::head::RecentFile;
 use crate::widgets::sign;
 use eframe::egui::{
     self, Align2, Key, Modifiers, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2,
@@ -13,12 +14,21 @@ use std::path::PathBuf;
 /// What stands on the page.
 #[derive(Debug)]
 pub struct Shown<'a> {
-    /// Recent files as shown, with their paths.
-    pub recent: &'a [(String, PathBuf)],
+    /// Recent files.
+    pub recent: &'a [RecentFile],
     /// Why the last file was not opened.
-    pub refused: Option<&'a str>,
+    pub refused: Option<&'a Refused>,
     /// What is being opened, and how far that is.
     pub opening: Option<(&'a str, Option<(usize, usize)>)>,
+}
+
+/// A file that was not opened.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refused {
+    /// Why not.
+    pub sentence: String,
+    /// There is such a file or folder, and it is as it was.
+    pub was_left_alone: bool,
 }
 
 /// What was asked for on the page.
@@ -107,13 +117,15 @@ fn title(ui: &mut egui::Ui) {
     ui.add_space(8.0);
 }
 
-fn refused_line(ui: &mut egui::Ui, refused: Option<&str>) {
+fn refused_line(ui: &mut egui::Ui, refused: Option<&Refused>) {
     let Some(refused) = refused else { return };
     let colours = palette(ui);
     egui::Frame::new().fill(colours.act_tint).inner_margin(egui::Margin::symmetric(10, 6)).show(ui, |ui| {
         ui.set_width(ui.available_width());
-        ui.label(RichText::new(refused).font(sans(size::BODY)).color(colours.ink));
-        ui.label(RichText::new("Nothing was written to it.").font(sans(size::LABEL)).color(colours.ink));
+        ui.label(RichText::new(&refused.sentence).font(sans(size::BODY)).color(colours.ink));
+        if refused.was_left_alone {
+            ui.label(RichText::new("Nothing was written to it.").font(sans(size::LABEL)).color(colours.ink));
+        }
     });
     ui.add_space(8.0);
 }
@@ -137,7 +149,7 @@ fn line(ui: &mut egui::Ui, printed: &str, words: &str, does: &str) -> Response {
     response
 }
 
-fn recent_files(ui: &mut egui::Ui, recent: &[(String, PathBuf)]) -> Option<PathBuf> {
+fn recent_files(ui: &mut egui::Ui, recent: &[RecentFile]) -> Option<PathBuf> {
     let colours = palette(ui);
     let mut asked = None;
     ui.add_space(24.0);
@@ -145,29 +157,28 @@ fn recent_files(ui: &mut egui::Ui, recent: &[(String, PathBuf)]) -> Option<PathB
     if recent.is_empty() {
         ui.label(RichText::new("Nothing yet.").font(sans(size::BODY)).color(colours.ink2));
     }
-    for (index, (shown, path)) in recent.iter().enumerate() {
+    for (index, file) in recent.iter().enumerate() {
         let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 26.0), Sense::click());
-        response.widget_info(|| WidgetInfo::labeled(Role::Button, true, shown));
+        response.widget_info(|| WidgetInfo::labeled(Role::Button, true, file.in_words()));
         if response.hovered() || response.has_focus() {
             ui.painter().rect_filled(rect, 0.0, colours.tint);
         }
         let number = (index + 1).to_string();
         let y = rect.center().y;
         ui.painter().text(pos2(rect.left() + 20.0, y), Align2::CENTER_CENTER, &number, sans(size::LABEL), colours.ink3);
-        crate::widgets::text::left_cut(
-            ui.painter(),
-            pos2(rect.left() + 46.0, y),
-            shown,
-            sans(size::BODY),
-            colours.ink,
-            rect.width() - 50.0,
-        );
+        let cut = crate::widgets::text::left_cut;
+        let room = rect.width() - 50.0;
+        let at = pos2(rect.left() + 46.0, y);
+        let name = cut(ui.painter(), at, &file.name, sans(size::BODY), colours.ink, room * 0.6);
+        // In the column of the four ways where the name leaves it free.
+        let at = pos2((name.right() + 14.0).max(rect.left() + 250.0), y);
+        cut(ui.painter(), at, &file.place, sans(size::LABEL), colours.ink2, rect.right() - 4.0 - at.x);
         let key = Key::from_name(&number);
         let pressed = key.is_some_and(|key| {
             !ui.ctx().text_edit_focused() && ui.input_mut(|input| input.consume_key(Modifiers::NONE, key))
         });
         if response.clicked() || pressed {
-            asked = Some(path.clone());
+            asked = Some(file.path.clone());
         }
     }
     asked

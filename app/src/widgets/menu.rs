@@ -59,10 +59,15 @@ fn contents(ui: &mut egui::Ui, head: &Head<'_>, was_open: bool) -> Option<Asked>
         if index == 0 && !head.recent.is_empty() {
             ui.add_space(2.0);
             ui.label(RichText::new("opened before").font(sans(size::SMALL)).color(colours.ink3));
-            for (shown, path) in head.recent {
-                let text = RichText::new(shown).font(sans(size::BODY));
-                if ui.add(egui::Button::new(text).frame(false).truncate()).clicked() {
-                    asked = Some(Asked::OpenRecent(path.clone()));
+            for file in head.recent {
+                let text = RichText::new(&file.name).font(sans(size::BODY));
+                let place = RichText::new(&file.place).font(sans(size::LABEL)).color(colours.ink3);
+                let button = egui::Button::new((text, place)).frame(false).truncate();
+                let response = ui.add(button);
+                let name = file.in_words();
+                response.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &name));
+                if response.clicked() {
+                    asked = Some(Asked::OpenRecent(file.path.clone()));
                 }
             }
         }

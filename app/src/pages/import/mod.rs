@@ -155,7 +155,7 @@ impl ImportPage {
                 }
                 Outcome::Done(Err(error)) => {
                     self.reading = None;
-                    self.failed = Some(words::capital(&error.to_string()));
+                    self.failed = Some(words::capital(&crate::document::in_the_window(&error)));
                 }
                 Outcome::Lost => {
                     self.reading = None;

@@ -42,8 +42,27 @@ pub struct Head<'a> {
     pub undo: Option<&'a str>,
     /// See `undo`.
     pub redo: Option<&'a str>,
-    /// Recent files as shown, with their paths.
-    pub recent: &'a [(String, PathBuf)],
+    /// Recent files.
+    pub recent: &'a [RecentFile],
+}
+
+/// A file opened before, as it is shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecentFile {
+    /// The name of the shop.
+    pub name: String,
+    /// Where it lies, in second place.
+    pub place: String,
+    /// Its path.
+    pub path: PathBuf,
+}
+
+impl RecentFile {
+    /// Its accessible name.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        format!("{}, {}", self.name, self.place)
+    }
 }
 
 /// What was asked for in the head.
