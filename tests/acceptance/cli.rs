@@ -350,10 +350,9 @@ fn a_device_or_pipe_is_written_to_and_a_link_is_followed() {
 
     let pipe = scratch.path().join("pipe");
     assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
-    let reader = std::thread::spawn({
-        let pipe = pipe.clone();
-        move || std::fs::read_to_string(pipe).unwrap()
-    });
+    let from = pipe.clone();
+    let reader = std::thread::Builder::new().name("reader of the pipe".to_owned());
+    let reader = reader.spawn(move || std::fs::read_to_string(from).unwrap()).unwrap();
     done(&run(&["due", text(&sample()), "--out", text(&pipe)]));
     assert!(std::fs::symlink_metadata(&pipe).unwrap().file_type().is_fifo());
     assert!(reader.join().unwrap().starts_with("One spindle must not run"));

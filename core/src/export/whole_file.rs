@@ -126,7 +126,6 @@ fn write_straight(path: &Path, content: &[u8]) -> io::Result<()> {
 }
 
 #[cfg(all(test, unix))]
-#[expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 mod tests {
     use super::*;
     use std::os::unix::fs::{FileTypeExt as _, PermissionsExt as _, symlink};
