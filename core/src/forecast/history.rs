@@ -132,7 +132,7 @@ static EMPTY: Stretch = Stretch {
 
 /// Readings oldest first. Same day: routine, as found, as left; equal ones by time, then the larger
 /// first.
-fn in_order(shop: &Shop, id: SpindleId) -> Vec<(ReadingId, &Reading)> {
+pub(super) fn in_order(shop: &Shop, id: SpindleId) -> Vec<(ReadingId, &Reading)> {
     let mut readings: Vec<(ReadingId, &Reading)> =
         shop.readings_of(id).iter().map(|row| (row.id, &row.value)).collect();
     readings.sort_by(|(_, a), (_, b)| {

@@ -1,5 +1,6 @@
 //! From the records of a shop to what the model takes.
 
+use super::history::in_order;
 use super::model::filter::{Occasion, ServiceKind};
 use super::model::meter::Curve;
 use super::model::observed::{Happening, Observed, PerClock};
@@ -64,7 +65,7 @@ pub(super) fn observe(
         .iter()
         .map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind))))
         .collect();
-    for reading in in_order(shop, id) {
+    for (_, reading) in in_order(shop, id) {
         happenings.extend(happening(reading, &limits).map(|what| (days.of_day(reading.at.date), what)));
     }
     let known_start = is_known_start(shop, id, spindle);
@@ -136,17 +137,6 @@ fn meter_curve(meter: &MeterCurve, days: &DayNumbers) -> Curve {
         sums: meter.sums.clone(),
         work: meter.work.clone(),
     }
-}
-
-/// Readings oldest first; of a day and phase by time, then the larger first.
-fn in_order(shop: &Shop, id: SpindleId) -> Vec<&Reading> {
-    let mut readings: Vec<&Reading> = shop.readings_of(id).iter().map(|row| &row.value).collect();
-    readings.sort_by(|a, b| {
-        (a.at.date, a.phase, a.at.time)
-            .cmp(&(b.at.date, b.phase, b.at.time))
-            .then(b.mean_base().total_cmp(&a.mean_base()))
-    });
-    readings
 }
 
 fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {
