@@ -42,10 +42,16 @@ pub(super) fn paint(ui: &egui::Ui, painter: &Painter, columns: &Columns, line: &
     text::right(painter, pos2(columns.force_figure, y), &line.force, body(), figure);
     // smaller, on the same base line as its figure
     text::right(painter, pos2(columns.force, y + 1.0), look.unit, sans(size::SMALL), colours.ink3);
-    text::right(painter, pos2(columns.percent, y), &line.percent, body(), figure);
-    reserve(painter, columns, line, y, look, figure);
+    if let Some(x) = columns.percent {
+        text::right(painter, pos2(x, y), &line.percent, body(), figure);
+    }
+    if let Some(x) = columns.reserve {
+        reserve(painter, x, line, y, look, figure);
+    }
     service_by(painter, columns, line, y, colours, figure);
-    text::right(painter, pos2(columns.days, y), &line.days, body(), colours.ink2);
+    if let Some(x) = columns.days {
+        text::right(painter, pos2(x, y), &line.days, body(), colours.ink2);
+    }
     if let Some(because) = columns.because {
         text::left(painter, pos2(because, y), line.because, body(), colours.ink);
     }
@@ -74,18 +80,19 @@ pub(super) fn state_font(mark: Mark) -> egui::FontId {
     }
 }
 
-fn reserve(painter: &Painter, columns: &Columns, line: &Line, y: f32, look: &Look<'_>, figure: egui::Color32) {
+fn reserve(painter: &Painter, x: f32, line: &Line, y: f32, look: &Look<'_>, figure: egui::Color32) {
     let value = line.keys.reserve.unwrap_or(f64::INFINITY);
     let font = if value <= NEARLY_GONE { semibold(size::BODY) } else { sans(size::BODY) };
     let ink = if value < 0.0 && look.is_current { look.colours.act } else { figure };
-    text::right(painter, pos2(columns.reserve, y), &line.reserve, font, ink);
+    text::right(painter, pos2(x, y), &line.reserve, font, ink);
 }
 
 fn service_by(painter: &Painter, columns: &Columns, line: &Line, y: f32, colours: &Palette, figure: egui::Color32) {
     let font = if line.is_near { semibold(size::BODY) } else { sans(size::BODY) };
     let is_pressing = line.keys.is_now && line.mark.is_some_and(Mark::needs_action);
     let ink = if is_pressing { colours.act } else { figure };
-    let room = columns.axis.min - columns.service_by - 4.0;
+    let has_days = columns.days.is_some() && !line.days.is_empty();
+    let room = columns.service_by_end - columns.service_by - if has_days { 20.0 } else { 0.0 };
     text::left_cut(painter, pos2(columns.service_by, y), &line.service_by, font, ink, room);
 }
 

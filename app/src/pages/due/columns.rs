@@ -23,14 +23,17 @@ pub(super) struct Columns {
     pub(super) force: f32,
     /// Right edge of the figure before its unit.
     pub(super) force_figure: f32,
-    /// Right edge.
-    pub(super) percent: f32,
-    /// Right edge.
-    pub(super) reserve: f32,
+    /// Right edge; `None`: no room.
+    pub(super) percent: Option<f32>,
+    /// Right edge; `None`: no room.
+    pub(super) reserve: Option<f32>,
     pub(super) service_by: f32,
-    /// Right edge.
-    pub(super) days: f32,
-    pub(super) axis: Rangef,
+    /// Where its words must end if no days stand beside them.
+    pub(super) service_by_end: f32,
+    /// Right edge; `None`: no room.
+    pub(super) days: Option<f32>,
+    /// `None`: no room for an ebb that could be read.
+    pub(super) axis: Option<Rangef>,
     /// `None`: no room, the reason sentence has it.
     pub(super) because: Option<f32>,
     pub(super) placed: f32,
@@ -53,8 +56,62 @@ pub(super) struct Widths {
 
 /// Space between two columns of words.
 const GAP: f32 = 12.0;
+/// Space beside the axis.
+const BESIDE_AXIS: f32 = 14.0;
 /// Under this width of the axis a column of words gives way to it.
 const NARROW_AXIS: f32 = 200.0;
+/// Under this width an ebb can no longer be read and gives way itself.
+const LEAST_AXIS: f32 = 80.0;
+/// Width of a date with its year.
+const DATE: f32 = 68.0;
+
+/// Which columns find room.
+#[derive(Debug, Clone, Copy)]
+struct Shown {
+    because: bool,
+    interface: bool,
+    spindle: bool,
+    /// The least width of the axis; `None`: without it.
+    axis: Option<f32>,
+    percent: bool,
+    days: bool,
+    reserve: bool,
+}
+
+/// From all columns to the fewest. First words give way to the axis, then the axis to what must be
+/// read, then figures that the date already holds.
+const STEPS: [Shown; 10] = {
+    let all = Shown {
+        because: true,
+        interface: true,
+        spindle: true,
+        axis: Some(NARROW_AXIS),
+        percent: true,
+        days: true,
+        reserve: true,
+    };
+    let no_reason = Shown { because: false, ..all };
+    let no_interface = Shown { interface: false, ..no_reason };
+    let least_axis = Shown { spindle: false, axis: Some(LEAST_AXIS), ..no_interface };
+    let no_axis = Shown { axis: None, ..no_reason };
+    let no_axis_interface = Shown { interface: false, ..no_axis };
+    let no_axis_spindle = Shown { spindle: false, ..no_axis_interface };
+    let no_percent = Shown { percent: false, ..no_axis_spindle };
+    let no_days = Shown { days: false, ..no_percent };
+    let no_reserve = Shown { reserve: false, ..no_days };
+    [
+        all,
+        no_reason,
+        no_interface,
+        least_axis,
+        no_axis,
+        no_axis_interface,
+        no_axis_spindle,
+        no_percent,
+        no_days,
+        no_reserve,
+    ]
+};
 
 /// Measures the longest texts of each column, between the least and the most that it may take.
 pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mounted: bool) -> Widths {
@@ -92,54 +149,55 @@ pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mo
 }
 
 impl Columns {
-    /// The columns in a page of that width. Where it is narrow, *because of*, the interface and the
-    /// spindle give way to the axis, in this order.
+    /// The columns in a page of that width: as many as find room side by side.
     pub(super) fn lay(page: Rect, widths: &Widths) -> Self {
-        let given_up = |columns: &Self| columns.axis.span() < NARROW_AXIS;
-        let tries = [(true, true, true), (false, true, true), (false, false, true), (false, false, false)];
-        let mut columns = Self::with(page, widths, tries[0]);
-        for shown in tries.into_iter().skip(1) {
-            if given_up(&columns) {
-                columns = Self::with(page, widths, shown);
-            }
+        let mut tries = STEPS.iter().map(|shown| (Self::with(page, widths, *shown), shown.axis.unwrap_or(0.0)));
+        let mut columns = Self::with(page, widths, STEPS[STEPS.len() - 1]).0;
+        if let Some(((fitting, _), _)) = tries.find(|((_, free), least)| free >= least) {
+            columns = fitting;
         }
         columns
     }
 
-    fn with(page: Rect, widths: &Widths, (has_because, has_interface, has_spindle): (bool, bool, bool)) -> Self {
+    /// Those columns, and what is left between the figures and the words at the right.
+    fn with(page: Rect, widths: &Widths, shown: Shown) -> (Self, f32) {
         let left = page.left() + MARGIN;
         let right = page.right() - MARGIN;
         let taken = |width: f32, is_shown: bool| if is_shown { width } else { 0.0 };
         let state = left + 16.0;
         let position = state + widths.state;
         let spindle = position + widths.position;
-        let interface = spindle + taken(widths.spindle, has_spindle);
-        let force = interface + taken(widths.interface, has_interface) + widths.force + 4.0 + widths.unit;
-        let percent = force + 32.0;
-        let reserve = percent + 40.0;
+        let interface = spindle + taken(widths.spindle, shown.spindle);
+        let force = interface + taken(widths.interface, shown.interface) + widths.force + 4.0 + widths.unit;
+        let percent = force + taken(32.0, shown.percent);
+        let reserve = percent + taken(40.0, shown.reserve);
         let service_by = reserve + 16.0;
-        let days = service_by + 88.0;
+        let days = service_by + if shown.days { DATE + 20.0 } else { DATE };
         let placed = right - widths.placed;
-        let because = placed - taken(widths.because, has_because);
-        let axis = Rangef::new(days + 14.0, because - 14.0);
-        Self {
+        let because = placed - taken(widths.because, shown.because);
+        let axis = Rangef::new(days + BESIDE_AXIS, because - BESIDE_AXIS);
+        // without the axis one space is enough
+        let free = if shown.axis.is_some() { axis.span() } else { axis.span() + BESIDE_AXIS };
+        let columns = Self {
             mark: left + 5.0,
             state,
             position,
             position_end: spindle - 4.0,
-            spindle: has_spindle.then_some(spindle),
-            interface: has_interface.then_some(interface),
+            spindle: shown.spindle.then_some(spindle),
+            interface: shown.interface.then_some(interface),
             force,
             force_figure: force - widths.unit - 3.0,
-            percent,
-            reserve,
+            percent: shown.percent.then_some(percent),
+            reserve: shown.reserve.then_some(reserve),
             service_by,
-            days,
-            axis: Rangef::new(axis.min, axis.max.max(axis.min + 1.0)),
-            because: has_because.then_some(because),
+            service_by_end: days,
+            days: shown.days.then_some(days),
+            axis: shown.axis.map(|_| axis),
+            because: shown.because.then_some(because),
             placed,
             right,
-        }
+        };
+        (columns, free)
     }
 
     /// Where the head of a column may be clicked, and whether its words stand to the right.
@@ -151,8 +209,8 @@ impl Columns {
             SortBy::Spindle => (span(self.spindle?, self.interface.unwrap_or(self.force - 52.0) - 4.0), false),
             SortBy::Interface => (span(self.interface?, self.force - 52.0), false),
             SortBy::Force => (span(self.force - 50.0, self.force), true),
-            SortBy::Percent => (span(self.percent - 24.0, self.percent - 6.0), true),
-            SortBy::Reserve => (span(self.reserve - 40.0, self.reserve), true),
+            SortBy::Percent => (span(self.percent? - 24.0, self.percent? - 6.0), true),
+            SortBy::Reserve => (span(self.reserve? - 40.0, self.reserve?), true),
             SortBy::ServiceBy => (span(self.service_by, self.service_by + 56.0), false),
             SortBy::Because => (span(self.because?, self.placed - 4.0), false),
             SortBy::PlacedIn => (span(self.placed, self.right), false),
@@ -180,19 +238,45 @@ mod tests {
     fn more_width_goes_to_the_axis() {
         let narrow = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(1280.0, 800.0)), &USUAL);
         let wide = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(1920.0, 800.0)), &USUAL);
-        assert!((narrow.axis.min - 548.0).abs() < 0.1 && (narrow.axis.max - 1040.0).abs() < 0.1);
-        assert!((wide.axis.span() - narrow.axis.span() - 640.0).abs() < 0.1);
-        assert!((wide.days - narrow.days).abs() < 0.1);
+        let axis = |columns: &Columns| columns.axis.unwrap();
+        assert!((axis(&narrow).min - 548.0).abs() < 0.1 && (axis(&narrow).max - 1040.0).abs() < 0.1);
+        assert!((axis(&wide).span() - axis(&narrow).span() - 640.0).abs() < 0.1);
+        assert!((wide.days.unwrap() - narrow.days.unwrap()).abs() < 0.1);
     }
 
     #[test]
     fn a_narrow_page_drops_because_of() {
         let columns = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(960.0, 600.0)), &USUAL);
         assert_eq!(columns.because, None);
-        assert!(columns.axis.span() >= 200.0);
+        assert!(columns.axis.unwrap().span() >= 200.0);
         assert!(columns.head(SortBy::Because).is_none());
         let narrower = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(720.0, 600.0)), &USUAL);
         assert_eq!((narrower.interface, narrower.spindle), (None, None));
-        assert!(narrower.axis.max < narrower.placed && narrower.axis.span() > 100.0);
+        let axis = narrower.axis.unwrap();
+        assert!(axis.max < narrower.placed && axis.span() > 100.0);
+    }
+
+    #[test]
+    fn no_column_reaches_into_the_next_in_the_narrowest_window_at_the_largest_scale() {
+        // 900 px at 160 %, with texts of the usual and of the greatest widths
+        let widest = Widths { state: 100.0, position: 100.0, placed: 140.0, force: 48.0, ..USUAL };
+        for widths in [USUAL, widest] {
+            for width in [562.5, 600.0, 640.0, 700.0, 760.0, 800.0, 900.0] {
+                let columns = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(width, 600.0)), &widths);
+                let figures = columns.service_by_end;
+                let ebb = columns.axis.unwrap_or(Rangef::new(figures, figures));
+                let places = [Some(ebb.min), Some(ebb.max), columns.because, Some(columns.placed)];
+                let mut before = figures - 0.01;
+                for place in places.into_iter().flatten() {
+                    assert!(place >= before, "{width}: {columns:?}");
+                    before = place;
+                }
+                assert!(columns.placed - figures >= 14.0, "{width}: {columns:?}");
+                assert!(columns.axis.is_none_or(|axis| axis.span() >= LEAST_AXIS), "{width}: {columns:?}");
+            }
+        }
+        let narrowest = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(562.5, 350.0)), &USUAL);
+        assert!(narrowest.axis.is_none(), "the ebb gives way first");
+        assert!(narrowest.percent.is_some() && narrowest.reserve.is_some());
     }
 }

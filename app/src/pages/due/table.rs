@@ -60,26 +60,22 @@ pub(super) fn row_id(spindle: SpindleId) -> Id {
 }
 
 impl Table<'_> {
-    fn axis(&self) -> TimeAxis {
-        TimeAxis { today: self.context.as_of, x: self.columns.axis, weeks: self.view.weeks }
+    /// `None` in a window too narrow for it.
+    fn axis(&self) -> Option<TimeAxis> {
+        self.columns.axis.map(|x| TimeAxis { today: self.context.as_of, x, weeks: self.view.weeks })
     }
 
     /// The head; answers by which column the user wants to sort.
     pub(super) fn head(&self, ui: &mut egui::Ui, area: Rect) -> Option<SortBy> {
         let colours = palette(ui);
-        let axis = self.axis();
         let painter = ui.painter().clone();
         let words_y = area.top() + 25.0;
-        axis::paint_head(&painter, &axis, area, colours, self.service_by);
-        let counted = if axis::counts_weeks(&axis) { "week by week" } else { "month by month" };
-        let at = pos2(self.columns.axis.min - 8.0, area.top() + 6.0);
-        let label = format!("services due, {counted}");
-        let label = painter.text(at, Align2::RIGHT_CENTER, label, sans(size::LABEL), colours.ink2);
-        let figures = Rect::from_x_y_ranges(label.left()..=self.columns.axis.max, area.top()..=area.top() + 34.0);
-        let response = ui.interact(figures, ui.scope_id().with("services due"), Sense::hover());
-        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, axis::counts_in_words(&axis, self.service_by)));
-        let at = pos2(self.columns.days, words_y);
-        painter.text(at, Align2::RIGHT_CENTER, "days", sans(size::LABEL), colours.ink2);
+        if let Some(axis) = self.axis() {
+            self.axis_head(ui, area, &axis);
+        }
+        if let Some(x) = self.columns.days {
+            painter.text(pos2(x, words_y), Align2::RIGHT_CENTER, "days", sans(size::LABEL), colours.ink2);
+        }
         let mut wanted = None;
         for column in SortBy::ALL {
             if self.column_head(ui, column, words_y) {
@@ -89,6 +85,20 @@ impl Table<'_> {
         let rule = area.top() + HEAD - 2.5;
         painter.hline(area.left() + MARGIN..=self.columns.right, rule, Stroke::new(1.0, colours.ink));
         wanted
+    }
+
+    /// Months and services due over the axis, and what the figures count.
+    fn axis_head(&self, ui: &egui::Ui, area: Rect, axis: &TimeAxis) {
+        let colours = palette(ui);
+        let painter = ui.painter();
+        axis::paint_head(painter, axis, area, colours, self.service_by);
+        let counted = if axis::counts_weeks(axis) { "week by week" } else { "month by month" };
+        let at = pos2(axis.x.min - 8.0, area.top() + 6.0);
+        let label = format!("services due, {counted}");
+        let label = painter.text(at, Align2::RIGHT_CENTER, label, sans(size::LABEL), colours.ink2);
+        let figures = Rect::from_x_y_ranges(label.left()..=axis.x.max, area.top()..=area.top() + 34.0);
+        let response = ui.interact(figures, ui.scope_id().with("services due"), Sense::hover());
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, axis::counts_in_words(axis, self.service_by)));
     }
 
     fn column_head(&self, ui: &mut egui::Ui, column: SortBy, y: f32) -> bool {
@@ -117,8 +127,8 @@ impl Table<'_> {
 
     /// What stands behind head and rows: closures under the months, month rules, today's upright.
     pub(super) fn ground(&self, ui: &egui::Ui, head: Rect, rows: Rect) {
+        let Some(axis) = self.axis() else { return };
         let colours = palette(ui);
-        let axis = self.axis();
         let closures: Vec<DayRange> = self.context.shop.closures.iter().map(|row| row.value.days).collect();
         let ground = head.union(rows);
         let behind = Rect::from_x_y_ranges(ground.x_range(), head.top() + 17.0..=rows.bottom());
@@ -154,7 +164,7 @@ impl Table<'_> {
                     let left = page.left() + MARGIN - OVERHANG;
                     let right = page.right() - MARGIN + OVERHANG;
                     let rect = Rect::from_x_y_ranges(left..=right, y..=y + TABLE_ROW);
-                    self.item(ui, rect, place, &axis, &mut did);
+                    self.item(ui, rect, place, axis.as_ref(), &mut did);
                 }
             });
             view.offset = shown.state.clamped_offset().y;
@@ -176,7 +186,7 @@ impl Table<'_> {
         });
     }
 
-    fn item(&self, ui: &mut egui::Ui, rect: Rect, place: usize, axis: &TimeAxis, did: &mut Did) {
+    fn item(&self, ui: &mut egui::Ui, rect: Rect, place: usize, axis: Option<&TimeAxis>, did: &mut Did) {
         match self.arranged.items.get(place) {
             Some(Item::Group { title, count }) => self.group_head(ui, rect, title, *count),
             Some(Item::Row(index)) => {
@@ -202,7 +212,7 @@ impl Table<'_> {
         response.widget_info(|| WidgetInfo::labeled(Role::Heading, true, format!("{title}, {many}")));
     }
 
-    fn row(&self, ui: &mut egui::Ui, rect: Rect, place: usize, line: &Line, axis: &TimeAxis, did: &mut Did) {
+    fn row(&self, ui: &mut egui::Ui, rect: Rect, place: usize, line: &Line, axis: Option<&TimeAxis>, did: &mut Did) {
         let is_chosen = self.chosen == Some(line.spindle);
         let id = row_id(line.spindle);
         // Tab stops at the chosen row only; arrows walk the others
@@ -232,7 +242,9 @@ impl Table<'_> {
         let painter = ui.painter();
         let y = rect.center().y - 0.5;
         cells::paint(ui, painter, self.columns, line, y, &look);
-        self.paint_ebb(painter, line, axis, rect, ground, colours);
+        if let Some(axis) = axis {
+            self.paint_ebb(painter, line, axis, rect, ground, colours);
+        }
     }
 
     fn paint_ebb(
