@@ -264,7 +264,7 @@ mod tests {
             for width in [562.5, 600.0, 640.0, 700.0, 760.0, 800.0, 900.0] {
                 let columns = Columns::lay(Rect::from_min_size(pos2(0.0, 0.0), vec2(width, 600.0)), &widths);
                 let figures = columns.service_by_end;
-                let ebb = columns.axis.unwrap_or(Rangef::new(figures, figures));
+                let ebb = columns.axis.unwrap_or_else(|| Rangef::new(figures, figures));
                 let places = [Some(ebb.min), Some(ebb.max), columns.because, Some(columns.placed)];
                 let mut before = figures - 0.01;
                 for place in places.into_iter().flatten() {

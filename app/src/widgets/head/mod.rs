@@ -222,7 +222,7 @@ fn right_part(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>, 
         return;
     }
     let forms = std::iter::once(head.status.as_str()).chain(head.status_short.iter().copied());
-    let shown = forms.clone().find(|form| width(ui, form, &font) <= free).or(forms.last()).unwrap_or_default();
+    let shown = forms.clone().find(|form| width(ui, form, &font) <= free).or_else(|| forms.last()).unwrap_or_default();
     let status_width = width(ui, shown, &font);
     let left = (right - status_width).max(room.left());
     let place = Rect::from_min_max(pos2(left, y - 12.0), pos2(right, y + 12.0));
