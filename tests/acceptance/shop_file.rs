@@ -138,8 +138,13 @@ fn odd_names_are_names() {
 }
 
 /// Runs this test again as a child: as which user, and with what in `ALMANAC_TEST_CHILD`.
+/// This test again in a process of its own, from a copy that every user may run: the build folder
+/// may lie where another user cannot go.
 fn child_of_this_test(test: &str, what: &Path) -> Command {
-    let mut command = Command::new(std::env::current_exe().unwrap());
+    let copy = what.join("this-test");
+    std::fs::copy(std::env::current_exe().unwrap(), &copy).unwrap();
+    let mut command = Command::new(copy);
+    command.current_dir(what);
     command.args(["--exact", test, "--nocapture"]).env("ALMANAC_TEST_CHILD", what);
     command
 }
