@@ -2,6 +2,7 @@
 //! it stops when asked, and whatever anybody may enter gives finite figures.
 
 use super::projection::{near, one, project, straight_wear};
+use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::{
     Cancelled, ForecastBasis, ForecastConfig, NoProgress, Progress, SpindleForecast, forecast_shop, forecast_spindle,
 };
@@ -86,14 +87,17 @@ fn one_spindle_anew_is_the_same_as_all_anew() {
     made.force(second, day(60), 19.0);
     let shop = made.shop();
     let config = ForecastConfig::of(&shop);
-    let basis = ForecastBasis::of(&shop, day(200), &config, &NoProgress).unwrap();
+    let fits = std::sync::Arc::new(ShopFits::fit(&shop.known_on(day(200)), day(200), &NoProgress).unwrap());
+    let basis = ForecastBasis::of(&shop, day(200), &config, &fits, &NoProgress).unwrap();
     let all = project(&shop, day(200));
     for id in [spindle, second] {
-        let alone = forecast_spindle(&shop, day(200), &config, basis.groups(), id).unwrap();
+        let alone = forecast_spindle(&shop, day(200), &config, &fits, basis.groups(), id).unwrap();
         assert_eq!(alone, *all.spindles[&id]);
     }
     made.hours_at(machine, day(200), 2001.0);
-    assert!(forecast_spindle(&made.shop(), day(200), &config, basis.groups(), SpindleId::from_row(999)).is_none());
+    assert!(
+        forecast_spindle(&made.shop(), day(200), &config, &fits, basis.groups(), SpindleId::from_row(999)).is_none()
+    );
 }
 
 struct StopAfter {

@@ -5,6 +5,7 @@
 //! so. Limits are reached by Student's t about the line, the uncertainty of the usage included.
 
 use super::ahead::DaysAhead;
+use super::fits::ShopFits;
 use super::groups::Groups;
 use super::history::History;
 use super::spindle::{Subject, Surroundings, project};
@@ -21,8 +22,8 @@ use std::sync::Arc;
 /// A forecast looks ahead at most so far.
 const LONGEST_HORIZON_DAYS: u32 = 20_000;
 
-/// Projects every spindle of a shop from one day. Nothing that was dated or recorded later is used
-/// ([`Shop::known_on`]).
+/// Fits a shop as known on a day, then projects every spindle of it ([`project_shop`]): for callers
+/// that have no fit at hand.
 ///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
@@ -32,7 +33,23 @@ pub fn forecast_shop(
     config: &ForecastConfig,
     progress: &dyn Progress,
 ) -> Result<ShopForecast, Cancelled> {
-    let basis = ForecastBasis::of(shop, as_of, config, progress)?;
+    let fits = ShopFits::fit(&shop.known_on(as_of), as_of, progress)?;
+    project_shop(shop, as_of, config, &Arc::new(fits), progress)
+}
+
+/// Projects every spindle of a shop from one day with what a fit taught. Nothing that was dated or
+/// recorded later is used ([`Shop::known_on`]); the fit must not be later either.
+///
+/// # Errors
+/// [`Cancelled`] when `progress` asks to stop.
+pub fn project_shop(
+    shop: &Shop,
+    as_of: NaiveDate,
+    config: &ForecastConfig,
+    fits: &Arc<ShopFits>,
+    progress: &dyn Progress,
+) -> Result<ShopForecast, Cancelled> {
+    let basis = ForecastBasis::of(shop, as_of, config, fits, progress)?;
     let total = shop.spindles.len();
     let mut spindles = BTreeMap::new();
     for (done, id) in shop.spindles.keys().enumerate() {
@@ -56,6 +73,7 @@ pub fn forecast_spindle(
     shop: &Shop,
     as_of: NaiveDate,
     config: &ForecastConfig,
+    fits: &Arc<ShopFits>,
     groups: &Groups,
     spindle: SpindleId,
 ) -> Option<SpindleForecast> {
@@ -64,7 +82,7 @@ pub fn forecast_spindle(
     let config = sane(config);
     let book = ExposureBook::of_spindle(&known, as_of, config.horizon_days, spindle, &groups.usual);
     let histories = std::iter::once(spindle).filter_map(|id| Some((id, history_of(&known, &book, id)?))).collect();
-    let basis = ForecastBasis::new(known, book, histories, Some(groups.clone()), config);
+    let basis = ForecastBasis::new(known, book, histories, (Some(groups.clone()), Arc::clone(fits)), config);
     basis.project(spindle)
 }
 
@@ -79,6 +97,7 @@ pub struct ForecastBasis {
     histories: BTreeMap<SpindleId, History>,
     groups: Groups,
     booked: BTreeMap<SpindleId, Row<OrderId, Order>>,
+    fits: Arc<ShopFits>,
 }
 
 impl ForecastBasis {
@@ -90,6 +109,7 @@ impl ForecastBasis {
         shop: &Shop,
         as_of: NaiveDate,
         config: &ForecastConfig,
+        fits: &Arc<ShopFits>,
         progress: &dyn Progress,
     ) -> Result<Self, Cancelled> {
         let config = sane(config);
@@ -102,14 +122,14 @@ impl ForecastBasis {
             }
             histories.extend(history_of(&known, &book, *id).map(|history| (*id, history)));
         }
-        Ok(Self::new(known, book, histories, None, config))
+        Ok(Self::new(known, book, histories, (None, Arc::clone(fits)), config))
     }
 
     fn new(
         shop: Shop,
         book: ExposureBook,
         histories: BTreeMap<SpindleId, History>,
-        groups: Option<Groups>,
+        (groups, fits): (Option<Groups>, Arc<ShopFits>),
         config: ForecastConfig,
     ) -> Self {
         let groups = groups.unwrap_or_else(|| {
@@ -119,13 +139,19 @@ impl ForecastBasis {
         let booked = shop.open_orders_on(book.as_of).into_iter().map(|(id, row)| (id, row.clone())).collect();
         let days = DaysAhead::new(&book.calendar, book.as_of, config.horizon_days);
         let table = StudentTable::new(config.accepted_risk);
-        Self { shop, config, book, days, table, histories, groups, booked }
+        Self { shop, config, book, days, table, histories, groups, booked, fits }
     }
 
     /// What the spindles have in common; for [`forecast_spindle`].
     #[must_use]
     pub const fn groups(&self) -> &Groups {
         &self.groups
+    }
+
+    /// What the shop taught.
+    #[must_use]
+    pub const fn fits(&self) -> &Arc<ShopFits> {
+        &self.fits
     }
 
     /// The exposure of all spindles.

@@ -33,7 +33,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use groups::Groups;
-pub use line::{ForecastBasis, forecast_shop, forecast_spindle};
+pub use line::{ForecastBasis, forecast_shop, forecast_spindle, project_shop};
 
 /// What a forecast is asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
