@@ -2,6 +2,7 @@
 //!
 //! Fitted now and then, kept with their day; a forecast of a past day takes none that is later.
 
+use super::model::improvements::Improvements;
 use super::model::observed::{Clock, Counting, Observed, PerClock};
 use super::model::parameters::Parameters;
 use super::model::setting_dimension::{DimensionParameters, fit_dimension};
@@ -47,7 +48,7 @@ impl InterfaceFit {
     pub fn weak() -> Self {
         let counting = Counting { clock: Clock::Hours, reference: REFERENCE_HOURS, prior_level: USUAL_HOURS };
         Self {
-            parameters: Parameters::weak(),
+            parameters: Parameters::weak().with(Improvements::all()),
             counting,
             cycles_per_hour: USUAL_CYCLES_PER_HOUR,
             clock_objectives: None,
@@ -85,6 +86,19 @@ impl ShopFits {
     /// # Errors
     /// [`Cancelled`] when `progress` asks to stop.
     pub fn fit(shop: &Shop, as_of: NaiveDate, progress: &dyn Progress) -> Result<Self, Cancelled> {
+        Self::fit_with(shop, as_of, Improvements::all(), progress)
+    }
+
+    /// The same with chosen improvements on the plain model.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `progress` asks to stop.
+    pub fn fit_with(
+        shop: &Shop,
+        as_of: NaiveDate,
+        improvements: Improvements,
+        progress: &dyn Progress,
+    ) -> Result<Self, Cancelled> {
         let book = ExposureBook::of(shop, as_of, HORIZON_DAYS);
         let days = DayNumbers::of(&book);
         let per_hour_of = |id: &SpindleId| {
@@ -110,7 +124,7 @@ impl ShopFits {
         let as_of_number = days.of_day(as_of);
         let fit_of = |spindles: &[&Observed], per_hour: f64| {
             let group = Group { spindles, cycles_per_hour: per_hour };
-            let fitted = fit_clocks(group, &days.working, as_of_number);
+            let fitted = fit_clocks(group, &days.working, as_of_number, improvements);
             let dimension = dimension_of(spindles, &fitted, &days, as_of_number);
             let readings = spindles.iter().map(|s| s.strokes().count()).sum();
             let fit = InterfaceFit {
@@ -144,7 +158,9 @@ impl ShopFits {
         let everybody: Vec<&Observed> = groups.values().flat_map(|(spindles, _)| spindles).collect();
         let all_read: Vec<&Observed> = everybody.iter().copied().filter(|s| s.strokes().next().is_some()).collect();
         let all = if all_read.is_empty() {
-            InterfaceFit::weak()
+            let mut weak = InterfaceFit::weak();
+            weak.parameters.improvements = improvements;
+            weak
         } else {
             let (fit, group) = fit_of(&all_read, shop_per_hour);
             let borrowers: Vec<&Observed> = groups
@@ -160,7 +176,8 @@ impl ShopFits {
         }
         let usage_of = |clock| {
             let groups = fitted.iter().map(|(group, spindles)| (group, spindles.as_slice()));
-            fit_usage_of(clock, groups, as_of_number).map_or_else(UsageParameters::weak, |fit| fit.parameters)
+            fit_usage_of(clock, groups, as_of_number, improvements)
+                .map_or_else(|| UsageParameters::weak().with(improvements), |fit| fit.parameters)
         };
         Ok(Self {
             fitted_on: as_of,

@@ -9,6 +9,7 @@ use super::crossing::{Crossing, CrossingInput};
 use super::filter::{Event, Filter, Occasion, ServiceKind, Verdict};
 use super::gaussian_crossing::GaussianCrossing;
 use super::group_fit::{History, objective};
+use super::improvements::Improvements;
 use super::lognormal_rate::lognormal_rate;
 use super::meter::{Curve, Shown};
 use super::normal;
@@ -178,6 +179,7 @@ fn usage_parameters(v: &Value) -> UsageParameters {
         change_size: num(&v["cv"]),
         change_hazard: num(&v["h"]),
         recent_hazard: num(&v["h_recent"]),
+        improvements: Improvements::none(),
     }
 }
 
@@ -533,11 +535,17 @@ fn a_whole_shop_is_fitted_alike() {
         .map(|(name, spindles)| {
             let counts = list(&raw[*name]).iter().map(|s| counted(s, as_of));
             let group = Group { spindles, cycles_per_hour: cycles_per_hour(counts) };
-            (*name, fit_clocks(group, &cal, as_of))
+            (*name, fit_clocks(group, &cal, as_of, Improvements::none()))
         })
         .collect();
-    let usage_of =
-        |clock| fit_usage_of(clock, fitted.iter().map(|(name, group)| (group, refs[name].as_slice())), as_of);
+    let usage_of = |clock| {
+        fit_usage_of(
+            clock,
+            fitted.iter().map(|(name, group)| (group, refs[name].as_slice())),
+            as_of,
+            Improvements::none(),
+        )
+    };
     let (hours, cycles) = (usage_of(Clock::Hours), usage_of(Clock::Cycles));
     for (name, group) in &fitted {
         let want = &want["fits"][name.as_str()];
@@ -572,7 +580,7 @@ fn a_whole_shop_is_fitted_alike() {
     let built: Vec<_> = spindles.iter().map(|s| build(s, &cal, &group.counting, as_of, group.ss, &weak)).collect();
     let histories: Vec<History> =
         built.iter().map(|b| History { events: b.events.clone(), known_start: true }).collect();
-    let centre = objective(&[0.0; COUNT], &histories.iter().collect::<Vec<_>>(), group.ss);
+    let centre = objective(&[0.0; COUNT], &histories.iter().collect::<Vec<_>>(), group.ss, Improvements::none());
     near(-centre, num(&want["log_posterior_at_prior_centre"]), 1e-9, "prior centre");
     let dimension = fit_dimension(&built.iter().map(|b| b.dimension_events.as_slice()).collect::<Vec<_>>());
     near(dimension.objective, num(&want["fit_dim"]["nlp"]), 1e-6, "dimension fit");

@@ -2,6 +2,7 @@
 
 use super::coordinate_search::{Found, coordinate_search};
 use super::filter::{Event, Filter};
+use super::improvements::Improvements;
 use super::parameters::{COUNT, Parameters, priors};
 
 /// The history of one spindle, ready for the filter.
@@ -37,8 +38,8 @@ pub fn evenly<T>(items: &[T], most: usize) -> Vec<&T> {
 
 /// Negative log posterior at a point given in prior standard deviations.
 #[must_use]
-pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64) -> f64 {
-    let parameters = Parameters::at(theta, ss);
+pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64, improvements: Improvements) -> f64 {
+    let parameters = Parameters::at(theta, ss).with(improvements);
     let penalty: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
     let fit: f64 =
         histories.iter().map(|h| Filter::new(&parameters, h.known_start).run(&h.events).log_likelihood).sum();
@@ -47,9 +48,16 @@ pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64) -> f64 {
 
 /// The search; then the step hazard from the steps that it finds.
 #[must_use]
-pub fn fit_group(histories: &[&History], ss: f64, max_sweeps: usize, start: &[f64; COUNT]) -> GroupFit {
-    let found: Found<COUNT> = coordinate_search(|theta| objective(theta, histories, ss), start, max_sweeps);
-    let mut parameters = Parameters::at(&found.theta, ss);
+pub fn fit_group(
+    histories: &[&History],
+    ss: f64,
+    max_sweeps: usize,
+    start: &[f64; COUNT],
+    improvements: Improvements,
+) -> GroupFit {
+    let found: Found<COUNT> =
+        coordinate_search(|theta| objective(theta, histories, ss, improvements), start, max_sweeps);
+    let mut parameters = Parameters::at(&found.theta, ss).with(improvements);
     for ((variance, prior), curvature) in parameters.variances.iter_mut().zip(priors()).zip(found.curvature) {
         *variance = prior.sd * prior.sd / curvature;
     }

@@ -1,5 +1,6 @@
 //! From meter readings to cumulative exposure.
 
+use super::improvements::Improvements;
 use super::working_days::WorkingDays;
 use std::collections::BTreeMap;
 
@@ -28,12 +29,51 @@ pub struct Curve {
 /// A fall of more than this starts a new meter.
 const FALL: f64 = 0.5;
 
+/// Figures that fall and are no new meter are left out: a fall that the next figure contradicts by
+/// going on from the one before it, whatever its depth; and any fall to no less than half, which no
+/// new meter shows so soon. Where the lower figure goes on from the last but one and the next goes
+/// on from the lower, the high figure between them is the odd one. The same rules make the meters
+/// of a shop whole (`exposure::counter`).
+fn without_misread(by_day: BTreeMap<i64, (f64, bool)>) -> BTreeMap<i64, (f64, bool)> {
+    let figures: Vec<(i64, (f64, bool))> = by_day.into_iter().collect();
+    let mut kept: Vec<(i64, (f64, bool))> = Vec::with_capacity(figures.len());
+    for (i, (day, (value, new))) in figures.iter().copied().enumerate() {
+        let last = kept.last().map(|(_, (last, _))| *last);
+        let Some(last) = last.filter(|last| !new && value < last - FALL) else {
+            kept.push((day, (value, new)));
+            continue;
+        };
+        let next = figures.get(i + 1).filter(|(_, (_, new))| !new).map(|(_, (next, _))| *next);
+        if next.is_some_and(|next| next >= last - FALL) {
+            continue;
+        }
+        if value < 0.5 * last {
+            kept.push((day, (value, new)));
+            continue;
+        }
+        let last_is_same_meter = kept.last().is_some_and(|(_, (_, new))| !new);
+        let earlier = kept.len().checked_sub(2).and_then(|at| kept.get(at)).map(|(_, (earlier, _))| *earlier);
+        let goes_on_from_earlier = last_is_same_meter && earlier.is_some_and(|earlier| value >= earlier - FALL);
+        if goes_on_from_earlier && next.is_some_and(|next| next >= value - FALL) {
+            kept.pop();
+            kept.push((day, (value, new)));
+        }
+    }
+    kept.into_iter().collect()
+}
+
 impl Curve {
     /// The curve of meter readings in any order. Of one day the larger figure counts; a fall or the
     /// flag starts a new meter, the unseen part is filled at the mean rate so far (at least what the
     /// new meter shows, where nothing says that it is new).
     #[must_use]
     pub fn new(readings: impl Iterator<Item = Shown>, calendar: &WorkingDays) -> Self {
+        Self::with(readings, calendar, Improvements::none())
+    }
+
+    /// The same with these improvements.
+    #[must_use]
+    pub fn with(readings: impl Iterator<Item = Shown>, calendar: &WorkingDays, improvements: Improvements) -> Self {
         let mut by_day: BTreeMap<i64, (f64, bool)> = BTreeMap::new();
         for shown in readings {
             let new = shown.is_new_meter;
@@ -45,6 +85,7 @@ impl Curve {
             };
             by_day.insert(shown.day, entry);
         }
+        let by_day = if improvements.misread_meters { without_misread(by_day) } else { by_day };
         let mut curve = Self::default();
         let (mut sum, mut seen, mut seen_work) = (0.0, 0.0, 0.0);
         let mut before: Option<(f64, f64)> = None;
@@ -96,5 +137,35 @@ impl Curve {
     pub fn long_run_rate(&self, least_work: f64) -> Option<f64> {
         let work = self.work.last()? - self.work.first()?;
         (work >= least_work).then(|| (self.sums.last().copied().unwrap_or(0.0) - self.sums[0]) / work)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sums(figures: &[(i64, f64)], improvements: Improvements) -> Vec<f64> {
+        let calendar = WorkingDays::new(std::iter::repeat_n(1.0, 200));
+        let shown = figures.iter().map(|(day, value)| Shown { day: *day, value: *value, is_new_meter: false });
+        Curve::with(shown, &calendar, improvements).sums
+    }
+
+    #[test]
+    fn a_misread_counter_is_no_new_meter() {
+        let low = [(0, 1000.0), (10, 1080.0), (20, 1016.0), (30, 1240.0)];
+        assert_eq!(sums(&low, Improvements::all()), [0.0, 80.0, 240.0]);
+        assert!(sums(&low, Improvements::none()).last() > Some(&1000.0), "the plain model doubles exposure");
+        let high = [(0, 1000.0), (10, 1180.0), (20, 1160.0), (30, 1175.0)];
+        assert_eq!(sums(&high, Improvements::all()), [0.0, 160.0, 175.0]);
+        // the last figure of all
+        assert_eq!(sums(&[(0, 1000.0), (10, 1080.0), (20, 1070.0)], Improvements::all()), [0.0, 80.0]);
+        // a digit left out, seen by the next figure
+        assert_eq!(sums(&[(0, 1000.0), (10, 108.0), (20, 1160.0)], Improvements::all()), [0.0, 160.0]);
+    }
+
+    #[test]
+    fn a_deep_fall_that_goes_on_is_a_new_meter() {
+        let figures = [(0, 1000.0), (10, 1080.0), (15, 60.0), (25, 140.0)];
+        assert_eq!(sums(&figures, Improvements::all()), [0.0, 80.0, 140.0, 220.0]);
     }
 }

@@ -12,6 +12,7 @@ pub mod crossing;
 pub mod filter;
 pub mod gaussian_crossing;
 pub mod group_fit;
+pub mod improvements;
 pub mod lognormal_rate;
 pub mod meter;
 pub mod normal;

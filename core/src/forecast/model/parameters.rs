@@ -1,5 +1,7 @@
 //! What is known of a group of spindles: hyperparameters and their weak priors.
 
+use super::improvements::Improvements;
+
 /// How a hyperparameter is transformed before its prior applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Transform {
@@ -117,16 +119,26 @@ pub struct Parameters {
     pub is_robust: bool,
     /// Whether a reading's scatter is proportional to its level.
     pub is_proportional: bool,
+    /// What the model does with them beyond its plain form.
+    pub improvements: Improvements,
 }
 
 impl Parameters {
-    /// The prior centre, as wide as the priors: where nothing was ever recorded.
+    /// The prior centre, as wide as the priors: where nothing was ever recorded; for
+    /// the plain model.
     #[must_use]
     pub fn weak() -> Self {
         let priors = priors();
         let mut parameters = Self::at(&[0.0; COUNT], STROKE_SD_PRIOR);
         parameters.variances = priors.map(|prior| prior.sd * prior.sd);
         parameters
+    }
+
+    /// The same, used with these improvements.
+    #[must_use]
+    pub fn with(mut self, improvements: Improvements) -> Self {
+        self.improvements = improvements;
+        self
     }
 
     /// The parameters at a point given in prior standard deviations; no uncertainty.
@@ -153,6 +165,7 @@ impl Parameters {
             step_hazard: STEP_HAZARD,
             is_robust: true,
             is_proportional: true,
+            improvements: Improvements::none(),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! A whole shop: clock, group fit and usage fit.
 
 use super::group_fit::{GroupFit, History, evenly, fit_group};
+use super::improvements::Improvements;
 use super::meter::Curve;
 use super::observed::{Clock, Counting, Observed, build};
 use super::parameters::COUNT;
@@ -61,7 +62,7 @@ pub struct Group<'a> {
 /// Fits a group with both clocks (three sweeps), takes the better one (hours unless cycles win by
 /// more than 1) and fits it fully.
 #[must_use]
-pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64) -> FittedGroup {
+pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64, improvements: Improvements) -> FittedGroup {
     let ss = pooled_stroke_sd(group.spindles.iter().flat_map(|spindle| spindle.strokes()));
     let some = evenly(group.spindles, MOST_HISTORIES);
     let try_clock = |clock: Clock, factor: f64| {
@@ -71,7 +72,7 @@ pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64) -> Fitte
             reference: REFERENCE_HOURS * factor,
             prior_level: prior_level(&rates, USUAL_HOURS * factor),
         };
-        let usage = UsageParameters::weak();
+        let usage = UsageParameters::weak().with(improvements);
         let histories: Vec<History> = some
             .iter()
             .map(|s| History {
@@ -79,14 +80,14 @@ pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64) -> Fitte
                 known_start: s.known_start,
             })
             .collect();
-        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &[0.0; COUNT]);
+        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &[0.0; COUNT], improvements);
         (fit, counting, histories)
     };
     let hours = try_clock(Clock::Hours, 1.0);
     let cycles = try_clock(Clock::Cycles, group.cycles_per_hour);
     let objectives = (hours.0.objective, cycles.0.objective);
     let (first, counting, histories) = if objectives.0 <= objectives.1 + CLOCK_MARGIN { hours } else { cycles };
-    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.theta);
+    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.theta, improvements);
     FittedGroup { fit, counting, ss, objectives }
 }
 
@@ -96,10 +97,11 @@ pub fn fit_usage_of<'a>(
     clock: Clock,
     groups: impl Iterator<Item = (&'a FittedGroup, &'a [&'a Observed])>,
     as_of: i64,
+    improvements: Improvements,
 ) -> Option<UsageFit> {
     let curves: Vec<(&Curve, f64)> = groups
         .filter(|(group, _)| group.counting.clock == clock)
         .flat_map(|(group, spindles)| spindles.iter().map(|s| (s.meter.of(clock), group.counting.prior_level)))
         .collect();
-    (!curves.is_empty()).then(|| fit_usage(&curves, as_of as f64))
+    (!curves.is_empty()).then(|| fit_usage(&curves, as_of as f64, improvements))
 }

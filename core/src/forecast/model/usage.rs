@@ -1,6 +1,7 @@
 //! Usage per working day: a level that wanders, changes for good, or is hidden by one-off stops.
 
 use super::coordinate_search::coordinate_search;
+use super::improvements::Improvements;
 use super::meter::Curve;
 use super::normal::log_density;
 use super::parameters::{Prior, Transform};
@@ -30,6 +31,8 @@ pub struct UsageParameters {
     pub change_hazard: f64,
     /// The same in the last 120 days.
     pub recent_hazard: f64,
+    /// What the model does with them beyond its plain form.
+    pub improvements: Improvements,
 }
 
 const PRIORS: [(f64, f64); 4] = [(0.02, 0.9), (0.18, 0.5), (0.50, 0.2), (0.40, 0.7)];
@@ -42,10 +45,24 @@ impl UsageParameters {
             *value = prior.value_at(*theta);
         }
         let [wandering, segment, change_size, change_hazard] = values;
-        Self { wandering, segment, change_size, change_hazard, recent_hazard: change_hazard }
+        Self {
+            wandering,
+            segment,
+            change_size,
+            change_hazard,
+            recent_hazard: change_hazard,
+            improvements: Improvements::none(),
+        }
     }
 
-    /// The prior centre.
+    /// The same, used with these improvements.
+    #[must_use]
+    pub const fn with(mut self, improvements: Improvements) -> Self {
+        self.improvements = improvements;
+        self
+    }
+
+    /// The prior centre, for the plain model.
     #[must_use]
     pub fn weak() -> Self {
         Self::at(&[0.0; 4])
@@ -168,11 +185,11 @@ pub struct UsageFit {
 /// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
 /// recent rate of changes by iteration, a gamma prior worth two spindle-years at the long-run rate.
 #[must_use]
-pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64) -> UsageFit {
+pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvements) -> UsageFit {
     let some = super::group_fit::evenly(curves, MOST_CURVES);
     let found = coordinate_search(
         |theta: &[f64; 4]| {
-            let par = UsageParameters::at(theta);
+            let par = UsageParameters::at(theta).with(improvements);
             let prior: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
             let fit: f64 =
                 some.iter().map(|(curve, level)| usage_level(curve, as_of, *level, &par).log_likelihood).sum();
@@ -181,7 +198,7 @@ pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64) -> UsageFit {
         &[0.0; 4],
         4,
     );
-    let mut par = UsageParameters::at(&found.theta);
+    let mut par = UsageParameters::at(&found.theta).with(improvements);
     for _ in 0..12 {
         let (mut years, mut changed) = (0.0, 0.0);
         for (curve, level) in curves {
