@@ -3,6 +3,7 @@
 use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
 use super::normal::{cdf as phi, log_cdf};
 use super::rising::Rising;
+use super::usage_ahead::LogNormal;
 
 const NODES: usize = 13;
 
@@ -69,6 +70,53 @@ impl Crossing {
                 variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
             }
         });
+        Self { nodes, q: input.q, step_hazard: input.step_hazard }
+    }
+
+    /// The same with usage as a mixture of lognormals in place of one; `input.usage_variance` is not
+    /// looked at.
+    ///
+    /// The logarithm of the rate times usage is a mixture of normals then. Its nodes lie about its own
+    /// mean and weigh what its density says (the trapezoidal rule, as for one normal). Given the product,
+    /// the rate alone is a mixture of lognormals, of which the first two moments are taken.
+    #[must_use]
+    pub fn with_usage(m: &Mean, p: &Covariance, input: &CrossingInput, usage: &[LogNormal]) -> Self {
+        let (mb, vb) = input.log_rate;
+        let mean: f64 = usage.iter().map(|law| law.weight * law.mean).sum();
+        let variance: f64 = usage.iter().map(|law| law.weight * (law.variance + (law.mean - mean).powi(2))).sum();
+        let sd = (vb + variance).max(1e-12).sqrt();
+        let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
+        let mean_rate = (mb + 0.5 * vb).exp();
+        let mut nodes = [Node { weight: 0.0, rate: 1.0, margin: 0.0, variance: 1e-9 }; NODES];
+        let mut total = 0.0;
+        for (i, node) in nodes.iter_mut().enumerate() {
+            let log_rate = mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
+            let (mut density, mut first, mut second) = (0.0, 0.0, 0.0);
+            for law in usage {
+                let both = (vb + law.variance).max(1e-12);
+                let off = log_rate - mb - law.mean;
+                let share = vb / both;
+                let d = law.weight * (-0.5 * off * off / both).exp() / both.sqrt();
+                let b = (mb + share * off + 0.5 * share * law.variance).exp();
+                density += d;
+                first += d * b;
+                second += d * b * b * (share * law.variance).exp();
+            }
+            if density > 1e-300 {
+                let b = first / density;
+                let b_variance = (second / density - b * b).max(0.0);
+                *node = Node {
+                    weight: density,
+                    rate: log_rate.exp(),
+                    margin: m[0] + slope * (b - mean_rate) - input.limit,
+                    variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
+                };
+                total += density;
+            }
+        }
+        for node in &mut nodes {
+            node.weight /= total;
+        }
         Self { nodes, q: input.q, step_hazard: input.step_hazard }
     }
 

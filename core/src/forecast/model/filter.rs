@@ -136,8 +136,20 @@ impl<'a> Filter<'a> {
         // E[s^2] given the mode of a lognormal spread, at most half as much again
         let widened = |i: usize| (2.0 * v[i]).exp().min(1.5);
         let mut mean = [par.a0, par.beta, par.beta, par.a0, par.delta];
+        if par.improvements.unsure_rate {
+            // beta exp(e) with e normal of this variance: mean and variance of a lognormal
+            let unsure = v[at::BETA].min(1.0);
+            mean[RATE] *= (0.5 * unsure).exp();
+            mean[MEAN_RATE] = mean[RATE];
+        }
         let mut p: Covariance = [[0.0; 5]; 5];
         let mean_rate = par.beta * par.beta * (par.cvu * par.cvu * widened(at::CVU) + v[at::BETA]);
+        let mean_rate = if par.improvements.unsure_rate {
+            let own = 1.0 + par.cvu * par.cvu * widened(at::CVU);
+            mean[MEAN_RATE].powi(2) * (own * v[at::BETA].min(1.0).exp() - 1.0)
+        } else {
+            mean_rate
+        };
         let rate = (par.cvv * par.beta).powi(2) * widened(at::CVV);
         let level = par.sa * par.sa * widened(at::SA) + v[at::A0];
         p[MEAN_RATE][MEAN_RATE] = mean_rate;

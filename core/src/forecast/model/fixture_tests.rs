@@ -179,7 +179,7 @@ fn usage_parameters(v: &Value) -> UsageParameters {
         change_size: num(&v["cv"]),
         change_hazard: num(&v["h"]),
         recent_hazard: num(&v["h_recent"]),
-        improvements: Improvements::none(),
+        ..UsageParameters::weak()
     }
 }
 

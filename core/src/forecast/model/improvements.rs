@@ -6,18 +6,24 @@
 pub struct Improvements {
     /// A small fall of a counter that later figures contradict is a misreading, not a new meter.
     pub misread_meters: bool,
+    /// Usage keeps several levels after an undecided change, and reverts to the spindle's own middle.
+    pub usage_humps: bool,
+    /// The crossing law takes the humps of usage as they are, and changes to come one by one.
+    pub usage_mixture: bool,
+    /// A mean rate that is known to a factor only is a lognormal with its middle at the fitted one.
+    pub unsure_rate: bool,
 }
 
 impl Improvements {
     /// The plain model.
     #[must_use]
     pub const fn none() -> Self {
-        Self { misread_meters: false }
+        Self { misread_meters: false, usage_humps: false, usage_mixture: false, unsure_rate: false }
     }
 
     /// What the product uses: all that proved their worth.
     #[must_use]
     pub const fn all() -> Self {
-        Self { misread_meters: true }
+        Self { misread_meters: true, usage_humps: true, usage_mixture: true, unsure_rate: true }
     }
 }

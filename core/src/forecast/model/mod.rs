@@ -12,6 +12,7 @@ pub mod crossing;
 pub mod filter;
 pub mod gaussian_crossing;
 pub mod group_fit;
+pub mod humps;
 pub mod improvements;
 pub mod lognormal_rate;
 pub mod meter;
@@ -24,6 +25,8 @@ pub mod shop_fit;
 pub mod spindle;
 pub mod strokes;
 pub mod usage;
+pub mod usage_ahead;
+pub mod usage_fit;
 pub mod working_days;
 
 #[cfg(test)]

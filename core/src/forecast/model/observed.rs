@@ -1,9 +1,11 @@
 //! What is known of one spindle, in the terms of the model.
 
 use super::filter::{Event, Occasion, ServiceKind};
+use super::humps::Hump;
 use super::meter::Curve;
 use super::strokes::summarise;
 use super::usage::{UsageParameters, usage_level};
+use super::usage_ahead::{LogNormal, usage_ahead};
 use super::working_days::WorkingDays;
 
 /// What exposure is counted in.
@@ -120,10 +122,33 @@ pub struct Built {
     pub usage_variance: f64,
     /// Growth of that variance per year.
     pub usage_growth: f64,
+    /// The law of usage as a mixture; `None` in the plain model.
+    pub usage_law: Option<UsageLaw>,
     /// Exposure since the last service.
     pub since_service: f64,
     /// The part of it that no meter has confirmed yet.
     pub unread: f64,
+}
+
+/// The present usage with its humps, in the units of the meter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UsageLaw {
+    /// The humps.
+    pub humps: Vec<Hump>,
+    /// What the spindle usually runs.
+    pub middle: f64,
+    /// The mean level.
+    pub level: f64,
+    /// How usage behaves.
+    pub parameters: UsageParameters,
+}
+
+impl UsageLaw {
+    /// The mean usage over so many years, relative to the mean level.
+    #[must_use]
+    pub fn ahead(&self, years: f64) -> Vec<LogNormal> {
+        usage_ahead(&self.humps, self.middle, self.level, years, &self.parameters)
+    }
 }
 
 /// Turns records into events.
@@ -149,6 +174,12 @@ pub fn build(
         usage: usage.level / counting.reference,
         usage_variance: usage.log_variance,
         usage_growth: usage_parameters.growth_per_year(),
+        usage_law: usage_parameters.improvements.usage_mixture.then(|| UsageLaw {
+            humps: usage.humps.clone(),
+            middle: usage.middle,
+            level: usage.level,
+            parameters: *usage_parameters,
+        }),
         since_service: 0.0,
         unread: 0.0,
     };

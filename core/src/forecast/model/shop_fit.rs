@@ -6,7 +6,8 @@ use super::meter::Curve;
 use super::observed::{Clock, Counting, Observed, build};
 use super::parameters::COUNT;
 use super::strokes::pooled_stroke_sd;
-use super::usage::{UsageFit, UsageParameters, fit_usage, prior_level};
+use super::usage::{UsageParameters, prior_level};
+use super::usage_fit::{UsageFit, fit_usage};
 use super::working_days::WorkingDays;
 
 /// One reference interval in run hours.

@@ -54,17 +54,21 @@ pub fn limit_forecast<'a>(
     let clock = |x: f64| (s0 + x).powf(curvature) - s0.powf(curvature);
     let end = clock(most);
     let log_rate = lognormal_rate(filter.rate_prior, (filter.mean[1], filter.covariance[1][1]), 0.05 * parameters.beta);
-    let law_of = |usage_variance: f64| {
+    let law_of = |years: f64| {
+        let usage_variance = built.usage_variance + built.usage_growth * years / 3.0;
         let input =
             CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
-        Crossing::new(&filter.mean, &p, &input)
+        match &built.usage_law {
+            Some(usage) => Crossing::with_usage(&filter.mean, &p, &input, &usage.ahead(years)),
+            None => Crossing::new(&filter.mean, &p, &input),
+        }
     };
     // the horizon over which usage may still wander is the median crossing of a first law
-    let first = law_of(built.usage_variance + built.usage_growth * 0.5 / 3.0);
+    let first = law_of(0.5);
     let middle = first.quantile(0.5, end);
     let x = middle.map_or(most, |g| (s0.powf(curvature) + g).powf(1.0 / curvature) - s0);
     let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
-    let law = law_of(built.usage_variance + built.usage_growth * years / 3.0);
+    let law = law_of(years);
     LimitForecast {
         law,
         calendar,

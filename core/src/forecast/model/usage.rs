@@ -1,22 +1,20 @@
 //! Usage per working day: a level that wanders, changes for good, or is hidden by one-off stops.
 
-use super::coordinate_search::coordinate_search;
+use super::humps::{Hump, usage_humps};
 use super::improvements::Improvements;
 use super::meter::Curve;
 use super::normal::log_density;
 use super::parameters::{Prior, Transform};
 
 /// A year's rhythm that the level does not follow, relative.
-const SEASON: f64 = 0.05;
+pub(super) const SEASON: f64 = 0.05;
 /// Chance that a meter segment says nothing: unplanned stop or entry error.
-const ONE_OFF_CHANCE: f64 = 0.05;
+pub(super) const ONE_OFF_CHANCE: f64 = 0.05;
 /// Days before as-of in which the shop's rate of changes is judged on its own.
-const RECENT_DAYS: f64 = 120.0;
+pub(super) const RECENT_DAYS: f64 = 120.0;
 /// Most of the variance of the logarithm that usage may have.
-const MOST_VARIANCE: f64 = 0.7;
-/// Most spindles of one fit.
-const MOST_CURVES: usize = 60;
-const DAYS_PER_YEAR: f64 = 365.0;
+pub(super) const MOST_VARIANCE: f64 = 0.7;
+pub(super) const DAYS_PER_YEAR: f64 = 365.0;
 
 /// How usage behaves over the whole shop, per clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,6 +29,8 @@ pub struct UsageParameters {
     pub change_hazard: f64,
     /// The same in the last 120 days.
     pub recent_hazard: f64,
+    /// How far a lasting change goes back to the spindle's own middle; 0 in the plain model.
+    pub reversion: f64,
     /// What the model does with them beyond its plain form.
     pub improvements: Improvements,
 }
@@ -38,7 +38,7 @@ pub struct UsageParameters {
 const PRIORS: [(f64, f64); 4] = [(0.02, 0.9), (0.18, 0.5), (0.50, 0.2), (0.40, 0.7)];
 
 impl UsageParameters {
-    fn at(theta: &[f64; 4]) -> Self {
+    pub(super) fn at(theta: &[f64; 4]) -> Self {
         let mut values = [0.0; 4];
         for ((value, (middle, sd)), theta) in values.iter_mut().zip(PRIORS).zip(theta) {
             let prior = Prior { transform: Transform::Log, mean: f64::ln(middle), sd };
@@ -51,6 +51,7 @@ impl UsageParameters {
             change_size,
             change_hazard,
             recent_hazard: change_hazard,
+            reversion: 0.0,
             improvements: Improvements::none(),
         }
     }
@@ -86,6 +87,10 @@ pub struct UsageLevel {
     pub log_likelihood: f64,
     /// Per segment: its years inside the recent window, and the chance of a change in them.
     pub changes: Vec<(f64, f64)>,
+    /// The law of the level as a mixture; empty in the plain model.
+    pub humps: Vec<Hump>,
+    /// What the spindle usually runs; the level itself in the plain model.
+    pub middle: f64,
 }
 
 /// One hypothesis about a segment.
@@ -101,6 +106,9 @@ struct Hypothesis {
 /// average half of it; a one-off that says nothing.
 #[must_use]
 pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParameters) -> UsageLevel {
+    if par.improvements.usage_humps {
+        return usage_humps(curve, as_of, prior_level, par);
+    }
     let mut u = prior_level;
     let mut p = (0.5 * prior_level).powi(2);
     let mut last: Option<f64> = None;
@@ -167,55 +175,13 @@ pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParam
         let hazard = par.recent_hazard * gap.min(window) + par.change_hazard * (gap - window).max(0.0);
         p += par.wandering * u * u * gap - (-hazard).exp_m1() * (par.change_size * u).powi(2);
     }
-    let log_variance = ((p / (u * u)).ln_1p() + SEASON * SEASON).min(MOST_VARIANCE);
-    UsageLevel { level: u, log_variance, log_likelihood, changes }
+    let log_variance = log_variance(u, p);
+    UsageLevel { level: u, log_variance, log_likelihood, changes, humps: Vec::new(), middle: u }
 }
 
-/// The usage law of one clock over the whole shop, with what the search cost.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct UsageFit {
-    /// The law.
-    pub parameters: UsageParameters,
-    /// The objective at the best point.
-    pub objective: f64,
-    /// How often it was computed.
-    pub evaluations: usize,
-}
-
-/// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
-/// recent rate of changes by iteration, a gamma prior worth two spindle-years at the long-run rate.
-#[must_use]
-pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvements) -> UsageFit {
-    let some = super::group_fit::evenly(curves, MOST_CURVES);
-    let found = coordinate_search(
-        |theta: &[f64; 4]| {
-            let par = UsageParameters::at(theta).with(improvements);
-            let prior: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
-            let fit: f64 =
-                some.iter().map(|(curve, level)| usage_level(curve, as_of, *level, &par).log_likelihood).sum();
-            prior - fit
-        },
-        &[0.0; 4],
-        4,
-    );
-    let mut par = UsageParameters::at(&found.theta).with(improvements);
-    for _ in 0..12 {
-        let (mut years, mut changed) = (0.0, 0.0);
-        for (curve, level) in curves {
-            for (recent, chance) in usage_level(curve, as_of, *level, &par).changes {
-                if recent > 0.0 {
-                    years += recent;
-                    changed += chance;
-                }
-            }
-        }
-        let next = ((2.0 * par.change_hazard + changed) / (2.0 + years)).min(6.0);
-        if (next - par.recent_hazard).abs() < 1e-6 {
-            break;
-        }
-        par.recent_hazard = next;
-    }
-    UsageFit { parameters: par, objective: found.value, evaluations: found.evaluations }
+/// Variance of the logarithm of a level, with what the season leaves.
+pub(super) fn log_variance(level: f64, variance: f64) -> f64 {
+    ((variance / (level * level)).ln_1p() + SEASON * SEASON).min(MOST_VARIANCE)
 }
 
 /// Prior level of a group: geometric mean of its spindles' long-run rates, with two imagined
