@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
 mod bad_input;
+mod calibration;
 mod cli;
 mod due;
 mod due_page;

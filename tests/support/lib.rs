@@ -1,6 +1,7 @@
 //! What tests, benches and the demo generator share.
 
 pub mod any_action;
+pub mod calibration;
 pub mod due_list;
 pub mod fleet;
 pub mod form_shop;
