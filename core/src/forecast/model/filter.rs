@@ -12,7 +12,7 @@ const GROSS_CHANCE: f64 = 0.01;
 /// A gross error may be anywhere in this range, percent of nominal.
 const GROSS_RANGE: f64 = 200.0;
 /// Chance of a step per reading besides the hazard: handling at a service.
-const STEP_CHANCE: f64 = 0.001;
+pub(super) const STEP_CHANCE: f64 = 0.001;
 /// Prior chance of a service that nobody logged, per reading.
 const UNLOGGED_CHANCE: f64 = 0.005;
 /// Mean size of a step drop, percent of nominal.

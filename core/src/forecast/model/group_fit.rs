@@ -1,7 +1,7 @@
 //! Hyperparameters of a group by maximum penalised marginal likelihood.
 
 use super::coordinate_search::{Found, coordinate_search};
-use super::filter::{Event, Filter};
+use super::filter::{Event, Filter, STEP_CHANCE};
 use super::improvements::Improvements;
 use super::parameters::{COUNT, Parameters, priors};
 
@@ -69,6 +69,9 @@ pub fn fit_group(
 /// one half are counted.
 #[must_use]
 pub fn step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
+    if parameters.improvements.step_rate {
+        return expected_step_hazard(parameters, histories);
+    }
     let (mut steps, mut exposure) = (0.0, 0.0);
     for history in histories {
         let filter = Filter::new(parameters, history.known_start).run(&history.events);
@@ -76,4 +79,32 @@ pub fn step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
         exposure += filter.exposure;
     }
     (0.6 + steps) / (20.0 + exposure)
+}
+
+/// Rounds of [`expected_step_hazard`].
+const ROUNDS: usize = 8;
+
+/// The same with every reading counted by its expected number of steps (the EM algorithm of Dempster,
+/// Laird and Rubin 1977, with the gamma prior): small steps, which no single reading shows clearly,
+/// count too. Of a reading's step weight, the share of the hazard in its prior chance of a step is
+/// counted, at the mean exposure between readings.
+fn expected_step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
+    let mut parameters = parameters.clone();
+    for _ in 0..ROUNDS {
+        let (mut weights, mut exposure, mut readings) = (0.0, 0.0, 0.0);
+        for history in histories {
+            let filter = Filter::new(&parameters, history.known_start).run(&history.events);
+            weights += filter.log.iter().map(|r| r.weights[2]).sum::<f64>();
+            readings += filter.log.len() as f64;
+            exposure += filter.exposure;
+        }
+        let by_hazard = -(-parameters.step_hazard * exposure / f64::max(readings, 1.0)).exp_m1();
+        let next = (0.6 + weights * by_hazard / (by_hazard + STEP_CHANCE)) / (20.0 + exposure);
+        let is_settled = (next - parameters.step_hazard).abs() < 1e-3 * next;
+        parameters.step_hazard = next;
+        if is_settled {
+            break;
+        }
+    }
+    parameters.step_hazard
 }

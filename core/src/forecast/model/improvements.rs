@@ -10,20 +10,38 @@ pub struct Improvements {
     pub usage_humps: bool,
     /// The crossing law takes the humps of usage as they are, and changes to come one by one.
     pub usage_mixture: bool,
+    /// An error of usage bends with the drift clock.
+    pub curved_usage: bool,
     /// A mean rate that is known to a factor only is a lognormal with its middle at the fitted one.
     pub unsure_rate: bool,
+    /// Steps are counted by their expected number.
+    pub step_rate: bool,
 }
 
 impl Improvements {
     /// The plain model.
     #[must_use]
     pub const fn none() -> Self {
-        Self { misread_meters: false, usage_humps: false, usage_mixture: false, unsure_rate: false }
+        Self {
+            misread_meters: false,
+            usage_humps: false,
+            usage_mixture: false,
+            curved_usage: false,
+            unsure_rate: false,
+            step_rate: false,
+        }
     }
 
     /// What the product uses: all that proved their worth.
     #[must_use]
     pub const fn all() -> Self {
-        Self { misread_meters: true, usage_humps: true, usage_mixture: true, unsure_rate: true }
+        Self {
+            misread_meters: true,
+            usage_humps: true,
+            usage_mixture: true,
+            curved_usage: true,
+            unsure_rate: true,
+            step_rate: true,
+        }
     }
 }

@@ -144,10 +144,16 @@ pub struct UsageLaw {
 }
 
 impl UsageLaw {
-    /// The mean usage over so many years, relative to the mean level.
+    /// The mean usage over so many years, relative to the mean level, as an error of the drift clock
+    /// that is `bend` times as large on the logarithmic scale.
     #[must_use]
-    pub fn ahead(&self, years: f64) -> Vec<LogNormal> {
-        usage_ahead(&self.humps, self.middle, self.level, years, &self.parameters)
+    pub fn ahead(&self, years: f64, bend: f64) -> Vec<LogNormal> {
+        let mut laws = usage_ahead(&self.humps, self.middle, self.level, years, &self.parameters);
+        for law in &mut laws {
+            law.mean *= bend;
+            law.variance *= bend * bend;
+        }
+        laws
     }
 }
 

@@ -54,21 +54,30 @@ pub fn limit_forecast<'a>(
     let clock = |x: f64| (s0 + x).powf(curvature) - s0.powf(curvature);
     let end = clock(most);
     let log_rate = lognormal_rate(filter.rate_prior, (filter.mean[1], filter.covariance[1][1]), 0.05 * parameters.beta);
-    let law_of = |years: f64| {
-        let usage_variance = built.usage_variance + built.usage_growth * years / 3.0;
+    // what a relative error of the exposure ahead means on the drift clock: d ln g / d ln x
+    let bend = |x: f64| {
+        let g = clock(x);
+        if parameters.improvements.curved_usage && g > 0.0 {
+            curvature * (s0 + x).powf(curvature - 1.0) * x / g
+        } else {
+            1.0
+        }
+    };
+    let law_of = |years: f64, bend: f64| {
+        let usage_variance = (built.usage_variance + built.usage_growth * years / 3.0) * bend * bend;
         let input =
             CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
         match &built.usage_law {
-            Some(usage) => Crossing::with_usage(&filter.mean, &p, &input, &usage.ahead(years)),
+            Some(usage) => Crossing::with_usage(&filter.mean, &p, &input, &usage.ahead(years, bend)),
             None => Crossing::new(&filter.mean, &p, &input),
         }
     };
     // the horizon over which usage may still wander is the median crossing of a first law
-    let first = law_of(0.5);
+    let first = law_of(0.5, bend(0.5 * 260.0 * u));
     let middle = first.quantile(0.5, end);
     let x = middle.map_or(most, |g| (s0.powf(curvature) + g).powf(1.0 / curvature) - s0);
     let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
-    let law = law_of(years);
+    let law = law_of(years, bend(x));
     LimitForecast {
         law,
         calendar,

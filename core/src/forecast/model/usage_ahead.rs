@@ -21,7 +21,8 @@ pub struct LogNormal {
 /// after which the level goes on as [`Change`] says. Over the share f = 1 - t/T that lies after it,
 /// E f and E f^2 follow from the law of t; the mean over T has the moments
 /// u + E f (u' - u), E f^2 V + Var f (u' - u)^2 and what is left of the present level's variance. Each is
-/// taken as the lognormal of the same moments.
+/// taken as the lognormal about that level with the same relative variance, as the plain model takes its one
+/// level: with the mean kept in place of the middle, errors were larger.
 #[must_use]
 pub fn usage_ahead(humps: &[Hump], middle: f64, reference: f64, years: f64, par: &UsageParameters) -> Vec<LogNormal> {
     let hazard = (par.change_hazard * years).max(1e-9);
@@ -54,5 +55,5 @@ pub fn usage_ahead(humps: &[Hump], middle: f64, reference: f64, years: f64, par:
 
 fn of_moments(weight: f64, level: f64, variance: f64, more: f64, reference: f64) -> LogNormal {
     let own = (variance / (level * level)).ln_1p().min(MOST_VARIANCE);
-    LogNormal { weight, mean: (level / reference).ln() - 0.5 * own, variance: own + more }
+    LogNormal { weight, mean: (level / reference).ln(), variance: own + more }
 }
