@@ -16,6 +16,7 @@ mod house_rules;
 mod import_export;
 mod import_questions;
 mod import_told;
+mod kept_fits;
 mod killed;
 mod left_out;
 mod migrations;

@@ -4,6 +4,7 @@ use super::CliError;
 use super::output::say;
 use super::transfer::refusal;
 use almanac_core::forecast::NoProgress;
+use almanac_core::forecast::fits::ShopFits;
 use almanac_core::import::import_paths;
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, Store};
@@ -17,6 +18,26 @@ pub struct LoadedShop {
     pub shop: Shop,
     /// Its name, or that of the file where it has none.
     pub name: String,
+    /// The file it came from, to look for what it taught; a folder keeps no fits.
+    file: Option<Store>,
+}
+
+impl LoadedShop {
+    /// What the shop taught, for a projection from a day: as kept last and not later, however old
+    /// (the window sees to newer ones), else learnt from what was known on the day. Nothing is written.
+    ///
+    /// # Errors
+    /// The file cannot be read any more.
+    pub fn fits(&self, known: &Shop, day: NaiveDate) -> Result<ShopFits, CliError> {
+        let kept = match &self.file {
+            Some(file) => file.shop_fits_known_on(day).map_err(CliError::of)?,
+            None => None,
+        };
+        match kept {
+            Some(fits) => Ok(fits),
+            None => ShopFits::fit(known, day, &NoProgress).map_err(CliError::of),
+        }
+    }
 }
 
 /// Reads a shop file or a shop folder; what a folder asks or leaves out is said on stderr.
@@ -24,10 +45,11 @@ pub struct LoadedShop {
 /// # Errors
 /// One sentence: it is missing, cannot be read, is not ours, or rows of the folder are refused.
 pub fn load(path: &Path, today: NaiveDate) -> Result<LoadedShop, CliError> {
-    let shop = if path.is_dir() {
-        load_folder(path, today)?
+    let (shop, file) = if path.is_dir() {
+        (load_folder(path, today)?, None)
     } else {
-        Store::open(path, Access::ReadOnly).and_then(|store| store.load_shop()).map_err(CliError::of)?
+        let store = Store::open(path, Access::ReadOnly).map_err(CliError::of)?;
+        (store.load_shop().map_err(CliError::of)?, Some(store))
     };
     let own_name = shop.settings.name.trim();
     let name = if own_name.is_empty() {
@@ -35,7 +57,7 @@ pub fn load(path: &Path, today: NaiveDate) -> Result<LoadedShop, CliError> {
     } else {
         own_name.to_owned()
     };
-    Ok(LoadedShop { shop, name })
+    Ok(LoadedShop { shop, name, file })
 }
 
 fn load_folder(path: &Path, today: NaiveDate) -> Result<Shop, CliError> {

@@ -5,12 +5,13 @@ use super::args::{DueArgs, Format, OrdersArgs};
 use super::output::{deliver, say};
 use super::shop_argument::load;
 use almanac_core::due::{self, DueList, due_list};
-use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
+use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, project_shop};
 use almanac_core::orders_list::{self, order_lines};
 use almanac_core::shop::Shop;
 use chrono::{NaiveDate, NaiveDateTime};
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// A shop as known on a day, with its projection and due list.
 struct Seen {
@@ -30,7 +31,8 @@ fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen,
     }
     let shop = loaded.shop.known_on(day);
     let config = ForecastConfig::of(&shop);
-    let forecast = forecast_shop(&shop, day, &config, &NoProgress).map_err(CliError::of)?;
+    let fits = loaded.fits(&shop, day)?;
+    let forecast = project_shop(&shop, day, &config, &Arc::new(fits), &NoProgress).map_err(CliError::of)?;
     let due = due_list(&shop, &forecast);
     Ok(Seen { shop, forecast, due })
 }

@@ -11,19 +11,22 @@ use super::model::shop_fit::{
 };
 use super::model::usage::UsageParameters;
 use super::observe::{DayNumbers, observe};
+use super::refit::Grouping;
 use super::{Cancelled, HORIZON_DAYS, Progress};
 use crate::exposure::{ExposureBook, MeterCurve};
 use crate::ids::SpindleId;
 use crate::interface::Interface;
 use crate::shop::Shop;
 use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Fewer spindles than this cannot tell a group's parameters; they borrow those of all.
 pub const LEAST_SPINDLES: usize = 3;
 
-/// What was learnt of one interface, or of all spindles together.
-#[derive(Debug, Clone, PartialEq)]
+/// What was learnt of one interface, or of all spindles together. It is kept as text
+/// ([`super::kept`]): a new field needs a `#[serde(default)]`, so that older texts still do.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct InterfaceFit {
     /// Hyperparameters with their uncertainty.
     pub parameters: Parameters,
@@ -72,6 +75,8 @@ pub struct ShopFits {
     pub usage: PerClock<UsageParameters>,
     /// Readings in the shop when it was fitted.
     pub readings: usize,
+    /// Which spindles were taken together, by the registers of that time.
+    pub grouping: Grouping,
 }
 
 impl ShopFits {
@@ -79,6 +84,20 @@ impl ShopFits {
     #[must_use]
     pub fn of(&self, interface: &Interface) -> &InterfaceFit {
         self.interfaces.get(interface).unwrap_or(&self.all)
+    }
+
+    /// Where nothing was learnt: the priors for every spindle.
+    #[must_use]
+    pub fn weak(as_of: NaiveDate) -> Self {
+        let usage = UsageParameters::weak().with(Improvements::all());
+        Self {
+            fitted_on: as_of,
+            interfaces: BTreeMap::new(),
+            all: InterfaceFit::weak(),
+            usage: PerClock { hours: usage, cycles: usage },
+            readings: 0,
+            grouping: Grouping::default(),
+        }
     }
 
     /// Fits a shop as known on a day ([`Shop::known_on`]).
@@ -185,6 +204,7 @@ impl ShopFits {
             all,
             usage: PerClock { hours: usage_of(Clock::Hours), cycles: usage_of(Clock::Cycles) },
             readings: shop.readings.len(),
+            grouping: Grouping::of(shop),
         })
     }
 }

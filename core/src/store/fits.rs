@@ -4,6 +4,8 @@
 
 use super::columns::Column as _;
 use super::{Store, StoreError};
+use crate::forecast::fits::ShopFits;
+use crate::forecast::kept;
 use chrono::NaiveDate;
 use rusqlite::{Connection, params};
 
@@ -18,7 +20,31 @@ pub struct StoredFit {
     pub parameters: String,
 }
 
+/// Under what the fit of the whole shop is kept.
+const SHOP: &str = "shop";
+
 impl Store {
+    /// Keeps what the shop taught under its day; one of the same day is replaced. `false`: it holds
+    /// figures that cannot be kept, and nothing was written.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn save_shop_fits(&mut self, fits: &ShopFits) -> Result<bool, StoreError> {
+        let Some(parameters) = kept::to_text(fits) else { return Ok(false) };
+        self.save_fits(&[StoredFit { subject: SHOP.to_owned(), fitted_on: fits.fitted_on, parameters }])?;
+        Ok(true)
+    }
+
+    /// What the shop taught, as kept last and not later than a day. `None` where nothing was kept
+    /// by then, or what was can no longer be read: then it is fitted anew.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn shop_fits_known_on(&self, day: NaiveDate) -> Result<Option<ShopFits>, StoreError> {
+        let kept = self.fits_known_on(day)?.into_iter().find(|fit| fit.subject == SHOP);
+        Ok(kept.and_then(|fit| kept::from_text(&fit.parameters, fit.fitted_on)))
+    }
+
     /// Keeps fits; one of the same subject and day is replaced.
     ///
     /// # Errors

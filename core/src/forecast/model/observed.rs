@@ -7,9 +7,10 @@ use super::strokes::summarise;
 use super::usage::{UsageParameters, usage_level};
 use super::usage_ahead::{LogNormal, usage_ahead};
 use super::working_days::WorkingDays;
+use serde::{Deserialize, Serialize};
 
 /// What exposure is counted in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Clock {
     /// Run hours.
     Hours,
@@ -18,7 +19,7 @@ pub enum Clock {
 }
 
 /// Something of each clock.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct PerClock<T> {
     /// In run hours.
     pub hours: T,
@@ -97,7 +98,7 @@ impl Observed {
 }
 
 /// How exposure is counted in a group.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Counting {
     /// In what.
     pub clock: Clock,

@@ -1,6 +1,7 @@
 //! What is known of a group of spindles: hyperparameters and their weak priors.
 
 use super::improvements::Improvements;
+use serde::{Deserialize, Serialize};
 
 /// How a hyperparameter is transformed before its prior applies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -87,7 +88,7 @@ pub const STEP_HAZARD: f64 = 0.03;
 pub const STROKE_SD_PRIOR: f64 = 2.0;
 
 /// Hyperparameters of one group (a tool interface), as the filter takes them.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Parameters {
     /// Mean loss, percent of nominal per reference interval.
     pub beta: f64,
@@ -119,7 +120,9 @@ pub struct Parameters {
     pub is_robust: bool,
     /// Whether a reading's scatter is proportional to its level.
     pub is_proportional: bool,
-    /// What the model does with them beyond its plain form.
+    /// What the model does with them beyond its plain form; not kept with them, as the
+    /// program decides it.
+    #[serde(skip, default = "Improvements::all")]
     pub improvements: Improvements,
 }
 

@@ -4,9 +4,10 @@ use super::coordinate_search::coordinate_search;
 use super::filter::Event;
 use super::gaussian_crossing::GaussianCrossing;
 use super::normal::log_density;
+use serde::{Deserialize, Serialize};
 
 /// How the setting dimensions of a group behave, in units of tolerance and reference intervals.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct DimensionParameters {
     /// Mean drift.
     pub beta: f64,

@@ -5,6 +5,7 @@ use super::improvements::Improvements;
 use super::meter::Curve;
 use super::normal::log_density;
 use super::parameters::{Prior, Transform};
+use serde::{Deserialize, Serialize};
 
 /// A year's rhythm that the level does not follow, relative.
 pub(super) const SEASON: f64 = 0.05;
@@ -17,7 +18,7 @@ pub(super) const MOST_VARIANCE: f64 = 0.7;
 pub(super) const DAYS_PER_YEAR: f64 = 365.0;
 
 /// How usage behaves over the whole shop, per clock.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct UsageParameters {
     /// Variance of the logarithm of the level per year: slow wandering.
     pub wandering: f64,
@@ -31,7 +32,9 @@ pub struct UsageParameters {
     pub recent_hazard: f64,
     /// How far a lasting change goes back to the spindle's own middle; 0 in the plain model.
     pub reversion: f64,
-    /// What the model does with them beyond its plain form.
+    /// What the model does with them beyond its plain form; not kept with them, as the
+    /// program decides it.
+    #[serde(skip, default = "Improvements::all")]
     pub improvements: Improvements,
 }
 
