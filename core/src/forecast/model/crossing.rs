@@ -1,9 +1,10 @@
 //! First passage of the force below a limit, with rates that stay positive.
 
 use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
-use super::normal::{cdf as phi, log_cdf};
-use super::rising::Rising;
+use super::normal::{erfcx, log_cdf, scaled_tail};
+use super::rising::{Point, Rising};
 use super::usage_ahead::LogNormal;
+use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 const NODES: usize = 13;
 
@@ -19,14 +20,34 @@ struct Node {
     variance: f64,
 }
 
+/// Something of every rate: side by side, the processor takes them by twos.
+type PerNode = [f64; NODES];
+
+/// Below this the Wiener part is taken for nothing, and no path comes back.
+const LEAST_Q: f64 = 1e-9;
+
 /// The law of the drift clock reading at which the force first lies below a limit.
 ///
 /// L(G) = L0 - r G + sqrt(q) W(G), r lognormal, L0 given r normal. Given r the first passage is
 /// inverse Gaussian (Chhikara and Folks 1989) with a Gaussian start; r is summed over 13 nodes. One
 /// step drop may come first: hazard per unit of G, size N(9, 4^2).
+///
+/// Given r, margin a and variance v of the start, and s^2 = v + q G, the chance is
+/// `Phi(d) + exp(-d^2/2) m(z)` less the latter at G = 0, with m(z) = exp(z^2/2) Phi(-z), where d = (r G - a)/s and
+/// z = (r G + a + 2 r v/q)/s: the usual form, its two exponents added up beforehand. Its derivative
+/// is `phi(d) (q a + r v)/s^3`.
 #[derive(Debug, Clone)]
 pub struct Crossing {
-    nodes: [Node; NODES],
+    weight: PerNode,
+    rate: PerNode,
+    margin: PerNode,
+    variance: PerNode,
+    /// Margin of the mirror image, by which paths are counted that crossed and came back.
+    mirror: PerNode,
+    /// What of the mirror image lies below the limit from the start.
+    mirror_start: PerNode,
+    /// No mirror image begins below the limit: no exponent can overflow.
+    is_plain: bool,
     q: f64,
     step_hazard: f64,
 }
@@ -46,6 +67,10 @@ pub struct CrossingInput {
     pub step_hazard: f64,
 }
 
+fn bell(z: f64) -> f64 {
+    (-0.5 * z * z).exp()
+}
+
 impl Crossing {
     /// The law from the state of the filter.
     #[must_use]
@@ -56,8 +81,8 @@ impl Crossing {
         let share = if vr > 0.0 { vb / vr } else { 1.0 };
         let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
         let mean_rate = (mb + 0.5 * vb).exp();
-        let z: [f64; NODES] = std::array::from_fn(|i| -4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
-        let raw = z.map(|z| (-0.5 * z * z).exp());
+        let z: PerNode = std::array::from_fn(|i| -4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
+        let raw = z.map(bell);
         let total: f64 = raw.iter().sum();
         let nodes = std::array::from_fn(|i| {
             let log_rate = mb + vr.sqrt() * z[i];
@@ -70,7 +95,28 @@ impl Crossing {
                 variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
             }
         });
-        Self { nodes, q: input.q, step_hazard: input.step_hazard }
+        Self::of(&nodes, input.q, input.step_hazard)
+    }
+
+    fn of(nodes: &[Node; NODES], q: f64, step_hazard: f64) -> Self {
+        let [rate, margin, variance] =
+            [|n: &Node| n.rate, |n: &Node| n.margin, |n: &Node| n.variance].map(|of| nodes.each_ref().map(of));
+        let mirror: PerNode = std::array::from_fn(|i| margin[i] + 2.0 * rate[i] * variance[i] / q.max(LEAST_Q));
+        let mirror_start = std::array::from_fn(|i| {
+            let per_sd = 1.0 / variance[i].sqrt();
+            bell(margin[i] * per_sd) * scaled_tail(mirror[i].max(0.0) * per_sd)
+        });
+        Self {
+            weight: nodes.each_ref().map(|node| node.weight),
+            rate,
+            margin,
+            variance,
+            mirror,
+            mirror_start,
+            is_plain: q > LEAST_Q && mirror.iter().all(|mirror| *mirror >= 0.0),
+            q,
+            step_hazard,
+        }
     }
 
     /// The same with usage as a mixture of lognormals in place of one; `input.usage_variance` is not
@@ -87,76 +133,128 @@ impl Crossing {
         let sd = (vb + variance).max(1e-12).sqrt();
         let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
         let mean_rate = (mb + 0.5 * vb).exp();
+        let log_rate: PerNode = std::array::from_fn(|i| mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64));
+        let (mut density, mut first, mut second) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);
+        for law in usage {
+            let both = (vb + law.variance).max(1e-12);
+            let (share, per_both) = (vb / both, 1.0 / both);
+            let height = law.weight * per_both.sqrt();
+            let middle = (mb + 0.5 * share * law.variance).exp();
+            let widened = (share * law.variance).exp();
+            for i in 0..NODES {
+                let off = log_rate[i] - mb - law.mean;
+                let d = height * (-0.5 * off * off * per_both).exp();
+                let b = middle * (share * off).exp();
+                density[i] += d;
+                first[i] += d * b;
+                second[i] += d * b * b * widened;
+            }
+        }
         let mut nodes = [Node { weight: 0.0, rate: 1.0, margin: 0.0, variance: 1e-9 }; NODES];
         let mut total = 0.0;
         for (i, node) in nodes.iter_mut().enumerate() {
-            let log_rate = mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
-            let (mut density, mut first, mut second) = (0.0, 0.0, 0.0);
-            for law in usage {
-                let both = (vb + law.variance).max(1e-12);
-                let off = log_rate - mb - law.mean;
-                let share = vb / both;
-                let d = law.weight * (-0.5 * off * off / both).exp() / both.sqrt();
-                let b = (mb + share * off + 0.5 * share * law.variance).exp();
-                density += d;
-                first += d * b;
-                second += d * b * b * (share * law.variance).exp();
-            }
-            if density > 1e-300 {
-                let b = first / density;
-                let b_variance = (second / density - b * b).max(0.0);
+            if density[i] > 1e-300 {
+                let b = first[i] / density[i];
+                let b_variance = (second[i] / density[i] - b * b).max(0.0);
                 *node = Node {
-                    weight: density,
-                    rate: log_rate.exp(),
+                    weight: density[i],
+                    rate: log_rate[i].exp(),
                     margin: m[0] + slope * (b - mean_rate) - input.limit,
                     variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
                 };
-                total += density;
+                total += density[i];
             }
         }
         for node in &mut nodes {
             node.weight /= total;
         }
-        Self { nodes, q: input.q, step_hazard: input.step_hazard }
+        Self::of(&nodes, input.q, input.step_hazard)
     }
 
     /// Probability of having crossed by a reading of the drift clock.
     #[must_use]
     pub fn cdf(&self, g: f64) -> f64 {
-        let g = g.max(0.0);
-        let hit = -(-self.step_hazard * g).exp_m1();
-        let total: f64 = self.nodes.iter().map(|node| node.weight * self.of_node(node, g, hit)).sum();
-        total.min(1.0)
+        self.at(g).value
     }
 
-    fn of_node(&self, node: &Node, g: f64, hit: f64) -> f64 {
-        let Node { rate: r, margin: a, variance: v, .. } = *node;
-        let s2 = v + self.q * g;
-        let s = s2.sqrt();
-        let mut f = phi((r * g - a) / s);
-        if self.q > 1e-9 && g > 0.0 && f < 1.0 {
-            let exponent = 2.0 * r * a / self.q + 2.0 * r * r * v / (self.q * self.q);
-            let shift = a + 2.0 * r * v / self.q;
-            let now = exponent + log_cdf(-(shift + r * g) / s);
-            let start = exponent + log_cdf(-shift / v.sqrt());
-            f = (f + (now.min(0.0).exp() - start.min(0.0).exp()).max(0.0)).min(1.0);
+    /// That probability, and how fast it rises there.
+    fn at(&self, g: f64) -> Point {
+        let g = g.max(0.0);
+        // per node the score of the level, of its mirror image, and of the level after a step
+        let (mut d, mut z, mut stepped) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);
+        let (mut per_sd, mut per_stepped_sd) = ([0.0; NODES], [0.0; NODES]);
+        for i in 0..NODES {
+            let s2 = self.variance[i] + self.q * g;
+            let lost = self.rate[i] * g;
+            per_sd[i] = 1.0 / s2.sqrt();
+            per_stepped_sd[i] = 1.0 / (s2 + STEP_SD * STEP_SD).sqrt();
+            d[i] = (lost - self.margin[i]) * per_sd[i];
+            z[i] = (lost + self.mirror[i]) * per_sd[i];
+            stepped[i] = (lost - self.margin[i] + STEP_MEAN) * per_stepped_sd[i];
         }
-        if hit > 0.0 {
-            let stepped = phi((r * g - a + STEP_MEAN) / (s2 + STEP_SD * STEP_SD).sqrt());
-            f = f.max((1.0 - hit) * f + hit * stepped);
+        let (bell_d, bell_stepped) = (d.map(bell), stepped.map(bell));
+        let chance = |z: f64, bell: f64| {
+            let tail = 0.5 * bell * erfcx(z.abs() * FRAC_1_SQRT_2);
+            if z > 0.0 { 1.0 - tail } else { tail }
+        };
+        let below: PerNode = std::array::from_fn(|i| chance(d[i], bell_d[i]));
+        let below_stepped: PerNode = std::array::from_fn(|i| chance(stepped[i], bell_stepped[i]));
+        let came_back: PerNode = if self.is_plain {
+            std::array::from_fn(|i| bell_d[i] * scaled_tail(z[i]) - self.mirror_start[i])
+        } else {
+            std::array::from_fn(|i| self.came_back(i, g, z[i]))
+        };
+        let kept = (-self.step_hazard * g).exp();
+        let hit = -(-self.step_hazard * g).exp_m1();
+        let (mut value, mut slope) = (0.0, 0.0);
+        let per_root = 1.0 / (2.0 * PI).sqrt();
+        for i in 0..NODES {
+            let crossed = (below[i] + came_back[i].max(0.0)).min(1.0);
+            let s3 = per_sd[i] * per_sd[i] * per_sd[i];
+            let density = bell_d[i] * per_root * (self.q * self.margin[i] + self.rate[i] * self.variance[i]) * s3;
+            let with_step = kept * crossed + hit * below_stepped[i];
+            if with_step > crossed {
+                let moved = self.rate[i] - 0.5 * self.q * stepped[i] * per_stepped_sd[i];
+                let stepped_density = bell_stepped[i] * per_root * moved * per_stepped_sd[i];
+                value += self.weight[i] * with_step;
+                slope += self.weight[i]
+                    * (kept * (density + self.step_hazard * (below_stepped[i] - crossed)) + hit * stepped_density);
+            } else {
+                value += self.weight[i] * crossed;
+                slope += self.weight[i] * density;
+            }
         }
-        f
+        Point { at: g, value: f64::min(value, 1.0), slope }
+    }
+
+    /// The chance of having crossed and come back at one rate, by logarithms: for states so far
+    /// below the limit that a mirror image begins below it, and for no Wiener part at all.
+    fn came_back(&self, i: usize, g: f64, z: f64) -> f64 {
+        if self.q <= LEAST_Q || g <= 0.0 {
+            return 0.0;
+        }
+        let (r, a, v) = (self.rate[i], self.margin[i], self.variance[i]);
+        let exponent = 2.0 * r * a / self.q + 2.0 * r * r * v / (self.q * self.q);
+        let now = exponent + log_cdf(-z);
+        let start = exponent + log_cdf(-self.mirror[i] / v.sqrt());
+        now.min(0.0).exp() - start.min(0.0).exp()
+    }
+
+    /// A guess of the middle: where the middle rate reaches the limit.
+    fn middle(&self) -> f64 {
+        self.margin[NODES / 2] / self.rate[NODES / 2]
     }
 
     /// For ascending or any shares: the smallest drift clock reading by which each has crossed;
     /// zero where that is so already, `None` beyond the end.
     #[must_use]
     pub fn quantiles<const N: usize>(&self, shares: &[f64; N], end: f64) -> [Option<f64>; N] {
-        let mut rising = Rising::new(|g| self.cdf(g), end);
-        // the middle first: it narrows the brackets of all others
+        let mut rising = Rising::new(|g| self.at(g), self.middle(), end);
+        // the middle first, then the ends: they narrow the brackets of all others
         let mut found = [None; N];
         let mut order: [usize; N] = std::array::from_fn(|i| i);
-        order.sort_by(|a, b| (shares[*a] - 0.5).abs().total_cmp(&(shares[*b] - 0.5).abs()));
+        let rank = |share: f64| if (share - 0.5).abs() < 0.1 { 1.0 } else { (share - 0.5).abs() };
+        order.sort_by(|a, b| rank(shares[*b]).total_cmp(&rank(shares[*a])));
         for i in order {
             found[i] = rising.reach(shares[i]);
         }
@@ -166,6 +264,6 @@ impl Crossing {
     /// One of [`Crossing::quantiles`].
     #[must_use]
     pub fn quantile(&self, share: f64, end: f64) -> Option<f64> {
-        Rising::new(|g| self.cdf(g), end).reach(share)
+        Rising::new(|g| self.at(g), self.middle(), end).reach(share)
     }
 }

@@ -1,7 +1,7 @@
 //! Leaving a band with a Gaussian level and a rate of any sign: setting dimension, restorable level.
 
 use super::filter::{STEP_LASTING, STEP_MEAN, STEP_SD};
-use super::normal::cdf as phi;
+use super::normal::cdf;
 
 /// What a Gaussian law is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +28,19 @@ pub struct GaussianCrossing {
     pub step_hazard: f64,
 }
 
+/// The normal distribution; beyond this many standard deviations nothing is left to count.
+const NOTHING_LEFT: f64 = 9.0;
+
+fn phi(z: f64) -> f64 {
+    if z < -NOTHING_LEFT {
+        0.0
+    } else if z > NOTHING_LEFT {
+        1.0
+    } else {
+        cdf(z)
+    }
+}
+
 /// Points of the running maximum.
 const POINTS: usize = 257;
 
@@ -47,18 +60,19 @@ impl GaussianCrossing {
             + self.rate_variance * x * x
             + self.q * x
             + (self.rate * self.rate + self.rate_variance) * x * x * self.usage_variance;
-        let s = spread.max(1e-12).sqrt();
+        let variance = spread.max(1e-12);
+        let per_sd = 1.0 / variance.sqrt();
         let mut p = 0.0;
         if let Some(low) = self.low {
-            p += phi((low - mean) / s);
+            p += phi((low - mean) * per_sd);
             if self.step_hazard > 0.0 {
                 let hit = -(-self.step_hazard * x).exp_m1();
-                let with_step = (s * s + (STEP_LASTING * STEP_LASTING + 0.09) * STEP_SD * STEP_SD).sqrt();
+                let with_step = (variance + (STEP_LASTING * STEP_LASTING + 0.09) * STEP_SD * STEP_SD).sqrt();
                 p = p.max((1.0 - hit) * p + hit * phi((low - mean + STEP_LASTING * STEP_MEAN) / with_step));
             }
         }
         if let Some(high) = self.high {
-            p += phi((mean - high) / s);
+            p += phi((mean - high) * per_sd);
         }
         p.min(1.0)
     }

@@ -1,16 +1,91 @@
 //! Normal distribution: what the crossing law and the likelihoods need.
 
-use statrs::function::erf::erfc;
-use std::f64::consts::{PI, SQRT_2};
+use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 /// Probability that a standard normal variable lies below z.
 #[must_use]
 pub fn cdf(z: f64) -> f64 {
-    0.5 * erfc(-z / SQRT_2)
+    let tail = 0.5 * (-0.5 * z * z).exp() * erfcx(z.abs() * FRAC_1_SQRT_2);
+    if z < 0.0 { tail } else { 1.0 - tail }
+}
+
+/// Centre of the map that brings 0 to infinity onto -1 to 1.
+const CENTRE: f64 = 3.0;
+
+/// `(1 + 2x) erfcx(x)` as a polynomial of `(x - 3) / (x + 3)`, lowest power first.
+///
+/// The form is that of Shepherd and Laframboise (1981), "Chebyshev approximation of
+/// (1 + 2x) exp(x^2) erfc x in 0 <= x < infinity", Mathematics of Computation 36. The figures were
+/// computed to 40 digits for this centre; their relative error is below 1e-14.
+const SCALED: [f64; 21] = [
+    1.253008058269728,
+    -0.1356211061244227,
+    -0.047562294353053265,
+    0.12964515869106003,
+    -0.11927366343144447,
+    0.06830802759881013,
+    -0.023770514662452773,
+    0.0025293892660317734,
+    0.0018886882651257164,
+    -0.0007798182066738429,
+    -0.00010514976075877727,
+    0.00012505252621834297,
+    4.919245158648344e-06,
+    -2.0002234665689688e-05,
+    -6.723107877502762e-07,
+    3.340620572250462e-06,
+    2.8092479323589547e-07,
+    -5.06127675883555e-07,
+    -7.898498436546517e-08,
+    4.753850893120822e-08,
+    1.0346433476269121e-08,
+];
+
+/// Scaled complementary error function `exp(x^2) erfc(x)` for x from 0 on.
+///
+/// Our own because nearly all the time of a projection is spent here: it has no branch, and the
+/// library at hand is exact to ten digits only.
+#[must_use]
+#[inline]
+pub fn erfcx(x: f64) -> f64 {
+    // one division for both quotients
+    let scale = 1.0 / ((x + CENTRE) * (1.0 + 2.0 * x));
+    let t = (x - CENTRE) * (1.0 + 2.0 * x) * scale;
+    // even and odd powers apart: two short chains instead of a long one
+    let t2 = t * t;
+    let mut even = SCALED[20];
+    let mut odd = SCALED[19];
+    for i in (1..10).rev() {
+        even = even * t2 + SCALED[2 * i];
+        odd = odd * t2 + SCALED[2 * i - 1];
+    }
+    (even * t2 + SCALED[0] + odd * t) * (x + CENTRE) * scale
+}
+
+/// Beyond this score the upper tail is taken from its series.
+const FAR: f64 = 12.0;
+
+/// The upper tail beyond `z`, at least 0, over exp(-z^2/2): far out by the same three terms as
+/// [`log_cdf`], so that both agree.
+#[must_use]
+#[inline]
+pub fn scaled_tail(z: f64) -> f64 {
+    let t = 1.0 / (z * z);
+    let series = (1.0 - t + 3.0 * t * t - 15.0 * t * t * t) / (z * (2.0 * PI).sqrt());
+    let near = 0.5 * erfcx(z * FRAC_1_SQRT_2);
+    if z > FAR { series } else { near }
+}
+
+/// Normal density of a residual with a variance.
+#[must_use]
+#[inline]
+pub fn density(residual: f64, variance: f64) -> f64 {
+    (-0.5 * residual * residual / variance).exp() / (2.0 * PI * variance).sqrt()
 }
 
 /// Logarithm of the normal density of a residual with a variance.
 #[must_use]
+#[inline]
 pub fn log_density(residual: f64, variance: f64) -> f64 {
     -0.5 * ((2.0 * PI * variance).ln() + residual * residual / variance)
 }
@@ -19,9 +94,47 @@ pub fn log_density(residual: f64, variance: f64) -> f64 {
 /// ratio (Abramowitz and Stegun 26.2.12), three terms.
 #[must_use]
 pub fn log_cdf(z: f64) -> f64 {
-    if z > -12.0 {
+    if z > -FAR {
         return cdf(z).max(1e-300).ln();
     }
     let t = 1.0 / (z * z);
     -0.5 * z * z - (-z).ln() - 0.5 * (2.0 * PI).ln() + (-t + 3.0 * t * t - 15.0 * t.powi(3)).ln_1p()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // computed to 40 digits
+    const SCALED_TAILS: [(f64, f64); 10] = [
+        (0.0, 1.0),
+        (0.125, 0.8732218450821508),
+        (0.5, 0.6156903441929259),
+        (1.0, 0.427583576155807),
+        (1.75, 0.2849722347374364),
+        (3.0, 0.17900115118138996),
+        (4.5, 0.12248480427384142),
+        (7.0, 0.07980005432915294),
+        (12.0, 0.04685422101489376),
+        (26.0, 0.021683584850562907),
+    ];
+
+    #[test]
+    fn the_scaled_tail_is_exact_to_its_last_digits() {
+        for (x, want) in SCALED_TAILS {
+            assert!((erfcx(x) / want - 1.0).abs() < 2e-14, "{x}: {} against {want}", erfcx(x));
+        }
+        // far out: 1 / (x sqrt(pi)), Abramowitz and Stegun 7.1.23
+        let far = 1e8;
+        assert!((erfcx(far) * far * PI.sqrt() - 1.0).abs() < 1e-14);
+    }
+
+    #[test]
+    fn the_distribution_is_that_of_a_library_as_far_as_that_is_exact() {
+        for i in -1000..=1000 {
+            let z = f64::from(i) * 0.0371;
+            let want = 0.5 * statrs::function::erf::erfc(-z * FRAC_1_SQRT_2);
+            assert!((cdf(z) - want).abs() <= 2e-10 * want + f64::MIN_POSITIVE, "{z}");
+        }
+    }
 }
