@@ -1,6 +1,6 @@
 //! The state of one spindle and what exposure, services and readings do to it.
 
-use super::normal::log_density;
+use super::normal::{density, log_density};
 use super::parameters::{Parameters, at};
 
 /// Variance of the restorable level per reference interval, percent squared.
@@ -123,7 +123,10 @@ pub struct Filter<'a> {
     gap: f64,
     /// Exposure in all.
     pub exposure: f64,
-    /// Readings, oldest first.
+    /// Exposure since the last service where the last move ended, and the drift clock there.
+    drifted: (f64, f64),
+    keeps_log: bool,
+    /// Readings, oldest first; none after [`Filter::without_log`].
     pub log: Vec<Weighed>,
 }
 
@@ -177,8 +180,17 @@ impl<'a> Filter<'a> {
             log_likelihood: 0.0,
             gap: 0.0,
             exposure: 0.0,
+            drifted: (0.0, 0.0),
+            keeps_log: true,
             log: Vec::new(),
         }
+    }
+
+    /// The same where only the likelihood or the state is asked for.
+    #[must_use]
+    pub fn without_log(mut self) -> Self {
+        self.keeps_log = false;
+        self
     }
 
     /// All events in order.
@@ -206,7 +218,11 @@ impl<'a> Filter<'a> {
             return;
         }
         let par = self.parameters;
-        let g = s1.powf(par.p) - s0.powf(par.p);
+        let (from, before) = self.drifted;
+        let before = if from.to_bits() == s0.to_bits() { before } else { s0.powf(par.p) };
+        let after = s1.powf(par.p);
+        self.drifted = (s1, after);
+        let g = after - before;
         let m = &mut self.mean;
         m[FORCE] -= g * m[RATE];
         m[RESTORABLE] -= x * m[LASTING];
@@ -231,109 +247,103 @@ impl<'a> Filter<'a> {
     }
 
     /// A reading, weighed under four hypotheses and collapsed to one Gaussian by moments.
+    ///
+    /// What the reading makes of each hypothesis is worked out only where it weighs enough to count;
+    /// the chance of the reading needs no more than the force.
     fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
         let par = self.parameters;
-        let (m, p) = (self.mean, self.covariance);
+        let (m, p) = (&self.mean, &self.covariance);
         let scale = if par.is_proportional { m[FORCE].clamp(50.0, 110.0) / 100.0 } else { 1.0 };
         let noise = (par.sb * par.sb + par.ss * par.ss / strokes) * scale * scale;
         let innovation = y - m[FORCE];
-        let z = innovation / (p[FORCE][FORCE] + noise).sqrt();
-        let normal = updated(&m, &p, y, noise);
+        let variance = p[FORCE][FORCE] + noise;
+        let z = innovation / variance.sqrt();
         let mut weighed = Weighed { y, expected: m[FORCE], z, weights: [1.0, 0.0, 0.0, 0.0], verdict: Verdict::Ok };
         if !par.is_robust {
-            (self.mean, self.covariance) = (normal.mean, normal.covariance);
-            self.log_likelihood += normal.log_likelihood;
-            self.gap = 0.0;
-            self.log.push(weighed);
+            self.log_likelihood += log_density(innovation, variance);
+            self.collapse(&Reading { y, noise }, &[1.0, 0.0, 0.0, 0.0]);
+            self.end_reading(weighed);
             return;
         }
         let step_chance = (STEP_CHANCE + 1.0 - (-par.step_hazard * self.gap).exp()).min(0.5);
         let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { UNLOGGED_CHANCE };
         let normal_chance = 1.0 - GROSS_CHANCE - step_chance - unlogged_chance;
-        let gross = Gaussian { mean: m, covariance: p, log_likelihood: (1.0 / GROSS_RANGE).ln() };
-        let mut candidates: [Option<(f64, Gaussian)>; 4] = [
-            Some((normal_chance.ln() + normal.log_likelihood, normal)),
-            Some(((GROSS_CHANCE / GROSS_RANGE).ln(), gross)),
-            None,
-            None,
-        ];
+        let mut weights = [normal_chance * density(innovation, variance), GROSS_CHANCE / GROSS_RANGE, 0.0, 0.0];
         if innovation < 0.0 {
-            let dropped = after_step(&m, &p);
-            let update = updated(&dropped.0, &dropped.1, y, noise);
-            candidates[2] = Some((step_chance.ln() + update.log_likelihood, update));
+            weights[2] = step_chance * density(innovation + STEP_MEAN, variance + STEP_SD * STEP_SD);
         } else if unlogged_chance > 0.0 {
-            let (mean, covariance) = restored(par, &m, &p);
-            let update = updated(&mean, &covariance, y, noise);
-            candidates[3] = Some((unlogged_chance.ln() + update.log_likelihood, update));
+            let restored = p[RESTORABLE][RESTORABLE] + par.sr * par.sr + noise;
+            weights[3] = unlogged_chance * density(y - m[RESTORABLE], restored);
         }
-        self.collapse(&candidates, &mut weighed);
+        let total: f64 = weights.iter().sum();
+        self.log_likelihood += total.ln();
+        weighed.weights = weights.map(|w| w / total);
+        weighed.verdict = heaviest(&weighed.weights);
+        let kept = weighed.weights.map(|w| if w >= LEAST_WEIGHT { w } else { 0.0 });
+        let sum: f64 = kept.iter().sum();
+        self.collapse(&Reading { y, noise }, &kept.map(|w| w / sum));
         if weighed.weights[3] > 0.5 {
             self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
         }
+        self.end_reading(weighed);
+    }
+
+    fn end_reading(&mut self, weighed: Weighed) {
         self.gap = 0.0;
-        self.log.push(weighed);
+        if self.keeps_log {
+            self.log.push(weighed);
+        }
     }
 
-    fn collapse(&mut self, candidates: &[Option<(f64, Gaussian)>; 4], weighed: &mut Weighed) {
-        let top = candidates.iter().flatten().map(|c| c.0).fold(f64::NEG_INFINITY, f64::max);
-        let raw = candidates.each_ref().map(|c| c.as_ref().map_or(0.0, |c| (c.0 - top).exp()));
-        let total: f64 = raw.iter().sum();
-        self.log_likelihood += top + total.ln();
-        let weights = raw.map(|w| w / total);
-        let kept: Vec<(f64, &Gaussian)> = weights
-            .iter()
-            .zip(candidates)
-            .filter_map(|(w, c)| Some((*w, &c.as_ref()?.1)))
-            .filter(|(w, _)| *w >= LEAST_WEIGHT)
-            .collect();
-        let sum: f64 = kept.iter().map(|k| k.0).sum();
-        let mut mean = [0.0; 5];
-        for (w, g) in &kept {
-            for (total, value) in mean.iter_mut().zip(g.mean) {
-                *total += w * value / sum;
-            }
+    /// The mean and covariance of the mixture: of the state updated, of the state as it was (a gross
+    /// error), and of the state updated after a step or a service.
+    ///
+    /// An update moves the mean along the gain k and takes `k k^T s` off the covariance, and so does
+    /// all that the first two have between them: one term in place of two matrices.
+    fn collapse(&mut self, reading: &Reading, &[normal, _, step, unlogged]: &[f64; 4]) {
+        let (m, p) = (self.mean, self.covariance);
+        let s = p[FORCE][FORCE] + reading.noise;
+        let innovation = reading.y - m[FORCE];
+        let gain: Mean = p[FORCE].map(|covariance| covariance / s);
+        let along = normal * innovation;
+        let spread = normal * (innovation * innovation - s);
+        if step <= 0.0 && unlogged <= 0.0 {
+            self.mean = std::array::from_fn(|i| m[i] + gain[i] * along);
+            let factor = spread - along * along;
+            self.covariance = symmetric(|i, j| p[i][j] + gain[i] * gain[j] * factor);
+            return;
         }
-        let mut covariance = [[0.0; 5]; 5];
-        for (w, g) in &kept {
-            for i in 0..5 {
-                for j in 0..5 {
-                    let between = (g.mean[i] - mean[i]) * (g.mean[j] - mean[j]);
-                    covariance[i][j] += w * (g.covariance[i][j] + between) / sum;
-                }
-            }
-        }
-        self.mean = mean;
-        self.covariance = symmetric(&covariance);
-        weighed.weights = weights;
-        let verdicts = [Verdict::Ok, Verdict::Doubtful, Verdict::Step, Verdict::UnloggedService];
-        let mut best = (f64::NEG_INFINITY, Verdict::Ok);
-        for (w, verdict) in weights.into_iter().zip(verdicts) {
-            if w > best.0 {
-                best = (w, verdict);
-            }
-        }
-        weighed.verdict = best.1;
+        let (weight, before) =
+            if step > 0.0 { (step, after_step(&m, &p)) } else { (unlogged, restored(self.parameters, &m, &p)) };
+        let (mean, covariance) = before;
+        let other_s = covariance[FORCE][FORCE] + reading.noise;
+        let other_gain: Mean = covariance[FORCE].map(|covariance| covariance / other_s);
+        let other_innovation = reading.y - mean[FORCE];
+        let off: Mean = std::array::from_fn(|i| mean[i] + other_gain[i] * other_innovation - m[i]);
+        let shift: Mean = std::array::from_fn(|i| along * gain[i] + weight * off[i]);
+        self.mean = std::array::from_fn(|i| m[i] + shift[i]);
+        self.covariance = symmetric(|i, j| {
+            let other = covariance[i][j] - other_gain[i] * other_gain[j] * other_s + off[i] * off[j];
+            (1.0 - weight) * p[i][j] + spread * gain[i] * gain[j] + weight * other - shift[i] * shift[j]
+        });
     }
 }
 
-/// A Gaussian and the log density of the reading that led to it.
-#[derive(Debug, Clone, Copy)]
-struct Gaussian {
-    mean: Mean,
-    covariance: Covariance,
-    log_likelihood: f64,
+/// A reading and the variance of its scatter.
+struct Reading {
+    y: f64,
+    noise: f64,
 }
 
-/// Plain Kalman update with a reading of the force.
-fn updated(m: &Mean, p: &Covariance, y: f64, noise: f64) -> Gaussian {
-    let s = p[FORCE][FORCE] + noise;
-    let innovation = y - m[FORCE];
-    let gain: [f64; 5] = std::array::from_fn(|i| p[i][FORCE] / s);
-    Gaussian {
-        mean: std::array::from_fn(|i| m[i] + gain[i] * innovation),
-        covariance: std::array::from_fn(|i| std::array::from_fn(|j| p[i][j] - gain[i] * gain[j] * s)),
-        log_likelihood: log_density(innovation, s),
+fn heaviest(weights: &[f64; 4]) -> Verdict {
+    let verdicts = [Verdict::Ok, Verdict::Doubtful, Verdict::Step, Verdict::UnloggedService];
+    let mut best = (f64::NEG_INFINITY, Verdict::Ok);
+    for (w, verdict) in weights.iter().zip(verdicts) {
+        if *w > best.0 {
+            best = (*w, verdict);
+        }
     }
+    best.1
 }
 
 /// A step drop just before a reading: the force falls, and most of it for good.
@@ -384,6 +394,14 @@ fn clear(p: &mut Covariance, which: usize) {
     }
 }
 
-fn symmetric(p: &Covariance) -> Covariance {
-    std::array::from_fn(|i| std::array::from_fn(|j| 0.5 * (p[i][j] + p[j][i])))
+/// The symmetric matrix of which the upper half is given.
+fn symmetric(of: impl Fn(usize, usize) -> f64) -> Covariance {
+    let mut p = [[0.0; 5]; 5];
+    for i in 0..5 {
+        for j in i..5 {
+            p[i][j] = of(i, j);
+            p[j][i] = p[i][j];
+        }
+    }
+    p
 }

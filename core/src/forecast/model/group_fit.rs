@@ -41,9 +41,8 @@ pub fn evenly<T>(items: &[T], most: usize) -> Vec<&T> {
 pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64, improvements: Improvements) -> f64 {
     let parameters = Parameters::at(theta, ss).with(improvements);
     let penalty: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
-    let fit: f64 =
-        histories.iter().map(|h| Filter::new(&parameters, h.known_start).run(&h.events).log_likelihood).sum();
-    penalty - fit
+    let of = |h: &&History| Filter::new(&parameters, h.known_start).without_log().run(&h.events).log_likelihood;
+    penalty - histories.iter().map(of).sum::<f64>()
 }
 
 /// The search; then the step hazard from the steps that it finds.

@@ -6,7 +6,7 @@
 //! Gauss and Legendre), and goes part of the way back to the spindle's own middle.
 
 use super::meter::Curve;
-use super::normal::log_density;
+use super::normal::density;
 use super::usage::{DAYS_PER_YEAR, ONE_OFF_CHANCE, RECENT_DAYS, UsageLevel, UsageParameters};
 
 /// One hump of the law of the present level.
@@ -123,7 +123,7 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     let mut mixture = Mixture::new(prior_level, (0.5 * prior_level).powi(2));
     let mut last: Option<f64> = None;
     let mut log_likelihood = 0.0;
-    let mut changes = Vec::new();
+    let mut changes = Vec::with_capacity(curve.days.len());
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
@@ -141,27 +141,29 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
         let recent = (to - from).min(to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
         let earlier = (to - from) / DAYS_PER_YEAR - recent;
         let hazard = if last.is_none() { 0.0 } else { par.change_hazard * earlier + par.recent_hazard * recent };
-        let change_chance = -(-hazard).exp_m1() * (1.0 - ONE_OFF_CHANCE);
+        let changes_at_all = -(-hazard).exp_m1();
+        let change_chance = changes_at_all * (1.0 - ONE_OFF_CHANCE);
         let since = last.map_or(0.0, |last| (to - last) / DAYS_PER_YEAR);
         let relative_noise = par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05;
-        let stays = ((1.0 - ONE_OFF_CHANCE) * (-hazard).exp()).ln();
+        let stays = (1.0 - ONE_OFF_CHANCE) * (1.0 - changes_at_all);
         let mut changed = 0.0;
-        let mut top = f64::NEG_INFINITY;
+        let mut total = 0.0;
         let Mixture { humps, grown } = &mut mixture;
         grown.clear();
         for hump in humps.iter() {
             let u = hump.level;
             let scale = u.max(0.2 * prior_level);
             let p = hump.variance + par.wandering * scale * scale * since;
-            let before = hump.weight.ln();
-            let mut push = |log_weight: f64, level: f64, variance: f64| {
-                top = top.max(log_weight);
-                grown.push(Hump { weight: log_weight, level, variance });
+            let mut push = |chance: f64, level: f64, variance: f64| {
+                let weight = hump.weight * chance;
+                total += weight;
+                grown.push(Hump { weight, level, variance });
+                weight
             };
             let s = p + scale * scale * relative_noise;
             let gain = p / s;
-            push(before + stays + log_density(x - u, s), u + gain * (x - u), p * (1.0 - gain));
-            push(before + (ONE_OFF_CHANCE / (3.0 * scale)).ln(), u, p);
+            push(stays * density(x - u, s), u + gain * (x - u), p * (1.0 - gain));
+            push(ONE_OFF_CHANCE / (3.0 * scale), u, p);
             if change_chance <= 0.0 {
                 continue;
             }
@@ -173,27 +175,18 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
                 let s = follows * follows * p + after * after * change.variance + scale * scale * relative_noise;
                 let c = follows * change.stays * p + after * change.variance;
                 let spread = change.stays * change.stays * p + change.variance;
-                push(
-                    before + (change_chance * share).ln() + log_density(x - expected, s),
+                changed += push(
+                    change_chance * share * density(x - expected, s),
                     change.level + c / s * (x - expected),
                     spread - c * c / s,
                 );
-            }
-        }
-        let mut total = 0.0;
-        let per_hump = if change_chance > 0.0 { 5 } else { 2 };
-        for (at, hump) in grown.iter_mut().enumerate() {
-            hump.weight = (hump.weight - top).exp();
-            total += hump.weight;
-            if at % per_hump >= 2 {
-                changed += hump.weight;
             }
         }
         for hump in grown.iter_mut() {
             hump.weight /= total;
         }
         if last.is_some() {
-            log_likelihood += top + total.ln() + prior_level.ln();
+            log_likelihood += (total * prior_level).ln();
         }
         if change_chance > 0.0 {
             changes.push((recent, changed / total * par.recent_hazard * recent / hazard));

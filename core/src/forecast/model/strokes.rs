@@ -55,25 +55,44 @@ pub fn pooled_stroke_sd<'a>(readings: impl Iterator<Item = &'a [f64]>) -> f64 {
     (sum / df).sqrt()
 }
 
+/// Readings of up to so many strokes need no memory of their own.
+const USUAL_STROKES: usize = 8;
+
 /// The mean of strokes given in kN. Of three or more, those further than 6 ss from the median are
 /// dropped; two that differ by more than 12 ss count as the lower one, a quarter of a stroke.
 #[must_use]
 pub fn summarise(strokes: &[f64], nominal: f64, ss: f64) -> Option<StrokeMean> {
-    let all: Vec<f64> = strokes.iter().filter(|s| **s > 0.0 && s.is_finite()).map(|s| 100.0 * s / nominal).collect();
-    if all.is_empty() {
-        return None;
+    let (mut here, mut elsewhere) = ([0.0; USUAL_STROKES], Vec::new());
+    let place = if strokes.len() <= USUAL_STROKES {
+        &mut here[..]
+    } else {
+        elsewhere.resize(strokes.len(), 0.0);
+        &mut elsewhere[..]
+    };
+    let mut count = 0;
+    for (slot, stroke) in place.iter_mut().zip(strokes.iter().filter(|s| **s > 0.0 && s.is_finite())) {
+        *slot = 100.0 * stroke / nominal;
+        count += 1;
     }
-    let middle = median(&all);
-    let tolerance = 6.0 * ss * middle / 100.0;
-    let near: Vec<f64> = all.iter().copied().filter(|v| (v - middle).abs() <= tolerance.max(1e-9)).collect();
-    let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-    if all.len() >= 3 && !near.is_empty() {
-        return Some(StrokeMean { percent: mean(&near), count: near.len() as f64, dropped: all.len() - near.len() });
+    let all = place.get_mut(..count)?;
+    // summed in the order in which they were taken
+    let whole = all.iter().sum::<f64>();
+    if let [a, b] = all[..] {
+        let tolerance = 6.0 * ss * 0.5 * (a + b) / 100.0;
+        if (a - b).abs() > 2.0 * tolerance {
+            return Some(StrokeMean { percent: a.min(b), count: 0.25, dropped: 1 });
+        }
     }
-    if let [a, b] = all[..]
-        && (a - b).abs() > 2.0 * tolerance
-    {
-        return Some(StrokeMean { percent: a.min(b), count: 0.25, dropped: 1 });
+    if count < 3 {
+        return (count > 0).then(|| StrokeMean { percent: whole / count as f64, count: count as f64, dropped: 0 });
     }
-    Some(StrokeMean { percent: mean(&all), count: all.len() as f64, dropped: 0 })
+    all.sort_by(f64::total_cmp);
+    let middle = 0.5 * (all[(count - 1) / 2] + all[count / 2]);
+    let tolerance = (6.0 * ss * middle / 100.0).max(1e-9);
+    let near = || all.iter().filter(|v| (**v - middle).abs() <= tolerance);
+    let kept = near().count();
+    if kept == 0 {
+        return Some(StrokeMean { percent: whole / count as f64, count: count as f64, dropped: 0 });
+    }
+    Some(StrokeMean { percent: near().sum::<f64>() / kept as f64, count: kept as f64, dropped: count - kept })
 }

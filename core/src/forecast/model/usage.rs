@@ -3,7 +3,7 @@
 use super::humps::{Hump, usage_humps};
 use super::improvements::Improvements;
 use super::meter::Curve;
-use super::normal::log_density;
+use super::normal::density;
 use super::parameters::{Prior, Transform};
 use serde::{Deserialize, Serialize};
 
@@ -99,7 +99,7 @@ pub struct UsageLevel {
 /// One hypothesis about a segment.
 #[derive(Clone, Copy)]
 struct Hypothesis {
-    log_weight: f64,
+    weight: f64,
     level: f64,
     variance: f64,
 }
@@ -116,7 +116,7 @@ pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParam
     let mut p = (0.5 * prior_level).powi(2);
     let mut last: Option<f64> = None;
     let mut log_likelihood = 0.0;
-    let mut changes = Vec::new();
+    let mut changes = Vec::with_capacity(curve.days.len());
     for i in 1..curve.days.len() {
         let (from, to) = (curve.days[i - 1], curve.days[i]);
         if to > as_of {
@@ -135,40 +135,38 @@ pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParam
         let recent = (to - from).min(to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
         let earlier = (to - from) / DAYS_PER_YEAR - recent;
         let hazard = if last.is_none() { 0.0 } else { par.change_hazard * earlier + par.recent_hazard * recent };
-        let change_chance = -(-hazard).exp_m1() * (1.0 - ONE_OFF_CHANCE);
+        let changed = -(-hazard).exp_m1();
+        let change_chance = changed * (1.0 - ONE_OFF_CHANCE);
         let s = p + noise;
         let gain = p / s;
         let mut hypotheses = [
-            Some(Hypothesis {
-                log_weight: (1.0 - ONE_OFF_CHANCE).ln() - hazard + log_density(x - u, s),
+            Hypothesis {
+                weight: (1.0 - ONE_OFF_CHANCE) * (1.0 - changed) * density(x - u, s),
                 level: u + gain * (x - u),
                 variance: p * (1.0 - gain),
-            }),
-            Some(Hypothesis { log_weight: (ONE_OFF_CHANCE / (3.0 * scale)).ln(), level: u, variance: p }),
-            None,
+            },
+            Hypothesis { weight: ONE_OFF_CHANCE / (3.0 * scale), level: u, variance: p },
+            Hypothesis { weight: 0.0, level: u, variance: p },
         ];
         if change_chance > 0.0 {
             let jump = (par.change_size * scale).powi(2);
             let s = p + jump / 3.0 + noise;
             let c = p + jump / 2.0;
-            hypotheses[2] = Some(Hypothesis {
-                log_weight: change_chance.ln() + log_density(x - u, s),
+            hypotheses[2] = Hypothesis {
+                weight: change_chance * density(x - u, s),
                 level: u + c / s * (x - u),
                 variance: p + jump - c * c / s,
-            });
+            };
         }
-        let top = hypotheses.iter().flatten().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
-        let weights = hypotheses.map(|h| h.map_or(0.0, |h| (h.log_weight - top).exp()));
-        let total: f64 = weights.iter().sum();
+        let total: f64 = hypotheses.iter().map(|h| h.weight).sum();
         if last.is_some() {
-            log_likelihood += top + total.ln() + scale.ln();
+            log_likelihood += (total * scale).ln();
         }
         if change_chance > 0.0 {
-            changes.push((recent, weights[2] / total * par.recent_hazard * recent / hazard));
+            changes.push((recent, hypotheses[2].weight / total * par.recent_hazard * recent / hazard));
         }
-        let each = || weights.iter().zip(hypotheses.iter()).filter_map(|(w, h)| Some((*w, (*h)?)));
-        let mean = each().map(|(w, h)| w * h.level).sum::<f64>() / total;
-        p = each().map(|(w, h)| w * (h.variance + (h.level - mean).powi(2))).sum::<f64>() / total;
+        let mean = hypotheses.iter().map(|h| h.weight * h.level).sum::<f64>() / total;
+        p = hypotheses.iter().map(|h| h.weight * (h.variance + (h.level - mean).powi(2))).sum::<f64>() / total;
         u = mean.max(0.02 * prior_level);
         last = Some(to);
     }
