@@ -7,6 +7,8 @@ use chrono::{Datelike as _, Days, NaiveDate};
 #[derive(Debug, Clone, PartialEq)]
 pub struct WorkingCalendar {
     first: NaiveDate,
+    /// The first day as a number.
+    origin: i32,
     /// `sums[i]`: weight of all days from `first` up to, not including, day i.
     sums: Vec<f64>,
 }
@@ -39,7 +41,7 @@ impl WorkingCalendar {
             sum += weight;
             sums.push(sum);
         }
-        Self { first, sums }
+        Self { first, origin: first.num_days_from_ce(), sums }
     }
 
     /// First day of the calendar.
@@ -58,8 +60,14 @@ impl WorkingCalendar {
     /// count like the nearest edge.
     #[must_use]
     pub fn until(&self, day: NaiveDate) -> f64 {
-        let index = (day - self.first).num_days().clamp(0, self.sums.len() as i64 - 1);
+        let index = (day.num_days_from_ce() - self.origin).clamp(0, self.sums.len() as i32 - 1);
         self.sums.get(index as usize).copied().unwrap_or(0.0)
+    }
+
+    /// Working days up to each day, from the first one on; one more than there are days.
+    #[must_use]
+    pub fn sums(&self) -> &[f64] {
+        &self.sums
     }
 
     /// Working days from one day up to, not including, another.

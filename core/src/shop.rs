@@ -187,16 +187,45 @@ impl Shop {
     /// the day on which they were made. Registers and limits have no history.
     #[must_use]
     pub fn known_on(&self, day: NaiveDate) -> Self {
+        self.clone().kept(day)
+    }
+
+    /// The same with no other spindle's records than those that tell what this one's meters counted:
+    /// of whoever sat where it sits or sat. What one spindle projected anew asks for.
+    #[must_use]
+    pub fn known_of(&self, spindle: SpindleId, day: NaiveDate) -> Self {
+        let places: BTreeSet<Position> = self.mountings_of(spindle).iter().map(|row| row.position).collect();
+        let there = self.mountings.iter().filter(|row| places.contains(&row.position)).map(|row| row.spindle);
+        let sitters: BTreeSet<SpindleId> = there.chain([spindle]).collect();
+        let owners: BTreeSet<MeterOwner> = places
+            .into_iter()
+            .map(MeterOwner::Position)
+            .chain(sitters.iter().copied().map(MeterOwner::Spindle))
+            .collect();
+        let spindles = sitters.iter().filter_map(|id| Some((*id, self.spindles.get(id)?.clone())));
+        Self {
+            spindles: Arc::new(spindles.collect()),
+            mountings: gathered(&sitters, |id| self.mountings_of(*id)),
+            meters: gathered(&owners, |owner| self.meters_of(*owner)),
+            readings: gathered(&sitters, |id| self.readings_of(*id)),
+            services: gathered(&sitters, |id| self.services_of(*id)),
+            orders: Arc::new(self.orders.iter().filter(|order| sitters.contains(&order.spindle)).cloned().collect()),
+            ..self.clone()
+        }
+        .kept(day)
+    }
+
+    fn kept(mut self, day: NaiveDate) -> Self {
         let counts = |date: NaiveDate, recorded: Option<NaiveDate>, replaced: Option<NaiveDate>| {
             date <= day && recorded.is_none_or(|r| r <= day) && replaced.is_none_or(|r| day < r)
         };
-        let mut known = self.clone();
+        let known = &mut self;
         keep(&mut known.meters, |m| counts(m.at.date, m.recorded_on, m.replaced_on));
         keep(&mut known.readings, |r| counts(r.at.date, r.recorded_on, r.replaced_on));
         keep(&mut known.services, |s| counts(s.at.date, s.recorded_on, s.replaced_on));
         keep(&mut known.mountings, |m| m.mounted_on <= day);
         keep(&mut known.orders, |o| o.opened_on.is_none_or(|opened| opened <= day));
-        known
+        self
     }
 }
 
@@ -205,6 +234,11 @@ fn keep<T: Clone>(table: &mut Arc<Vec<T>>, mut wanted: impl FnMut(&T) -> bool) {
     if !table.iter().all(&mut wanted) {
         *table = Arc::new(table.iter().filter(|row| wanted(row)).cloned().collect());
     }
+}
+
+/// The rows of all keys, which come in the order of the table.
+fn gathered<'s, T: Clone + 's, K>(keys: &BTreeSet<K>, rows: impl Fn(&K) -> &'s [T]) -> Arc<Vec<T>> {
+    Arc::new(keys.iter().flat_map(|key| rows(key).iter().cloned()).collect())
 }
 
 fn slice_of<T, K: Ord>(sorted: &[T], key: impl Fn(&T) -> K, wanted: K) -> &[T] {

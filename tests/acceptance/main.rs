@@ -20,6 +20,7 @@ mod kept_fits;
 mod killed;
 mod left_out;
 mod migrations;
+mod one_spindle;
 mod projection;
 mod projection_laws;
 mod sample_shop;

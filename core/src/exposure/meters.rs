@@ -2,9 +2,9 @@
 
 use super::counter::{Counter, Shown};
 use crate::calendar::WorkingCalendar;
-use crate::ids::SpindleId;
+use crate::ids::{MeterReadingId, Row, SpindleId};
 use crate::machine::Position;
-use crate::meter::MeterOwner;
+use crate::meter::{MeterOwner, MeterReading};
 use crate::mounting::Mounting;
 use crate::shop::Shop;
 use chrono::NaiveDate;
@@ -84,36 +84,44 @@ pub(super) fn meters_of(
         positions.chain([MeterOwner::Spindle(id)]).collect()
     });
     let wanted = |owner: MeterOwner| places.as_ref().is_none_or(|places| places.contains(&owner));
-    let mut shown: BTreeMap<MeterOwner, [Vec<Shown>; 2]> = BTreeMap::new();
-    let mut push = |owner, day: NaiveDate, hours: Option<f64>, cycles: Option<f64>, replaced| {
-        let entry = shown.entry(owner).or_default();
-        for (list, value) in entry.iter_mut().zip([hours, cycles]) {
-            list.extend(value.map(|value| Shown { day, value, replaced }));
-        }
+    // of one spindle, only the rows of its places and of those who sat there are looked at
+    let rows: Vec<&[Row<MeterReadingId, MeterReading>]> = match &places {
+        Some(places) => places.iter().map(|owner| shop.meters_of(*owner)).collect(),
+        None => vec![&shop.meters],
     };
-    for row in shop.meters.iter().filter(|row| wanted(row.owner)) {
-        push(
-            row.owner,
-            row.at.date,
-            row.run_hours.map(|v| v.get()),
-            row.clamp_cycles.map(|v| v.get()),
-            row.meter_replaced,
-        );
+    let by_owner = || rows.iter().flat_map(|rows| rows.chunk_by(|a, b| a.owner == b.owner));
+    let owners = || by_owner().filter_map(|rows| rows.first()).map(|row| row.owner);
+    let mut shown: BTreeMap<MeterOwner, [Vec<Shown>; 2]> = BTreeMap::new();
+    for rows in by_owner() {
+        let Some(owner) = rows.first().map(|row| row.owner) else { continue };
+        let [hours, cycles] = shown.entry(owner).or_default();
+        for row in rows {
+            let (day, replaced) = (row.at.date, row.meter_replaced);
+            hours.extend(row.run_hours.map(|v| Shown { day, value: v.get(), replaced }));
+            cycles.extend(row.clamp_cycles.map(|v| Shown { day, value: v.get(), replaced }));
+        }
     }
-    let metered: BTreeSet<Position> = shop
-        .meters
-        .iter()
-        .filter_map(|row| match row.owner {
+    let metered: BTreeSet<Position> = owners()
+        .filter_map(|owner| match owner {
             MeterOwner::Position(position) => Some(position),
             MeterOwner::Spindle(_) => None,
         })
         .collect();
-    let stays: BTreeMap<SpindleId, Vec<Stay>> = shop
-        .spindles
-        .keys()
+    let sitters: Vec<SpindleId> = match only {
+        Some(id) => {
+            let at = |position| wanted(MeterOwner::Position(position));
+            let there = shop.mountings.iter().filter(|row| at(row.position)).map(|row| row.spindle);
+            let all: BTreeSet<SpindleId> = there.chain([id]).collect();
+            all.into_iter().collect()
+        }
+        None => shop.spindles.keys().copied().collect(),
+    };
+    let stays: BTreeMap<SpindleId, Vec<Stay>> = sitters
+        .iter()
         .map(|id| (*id, shop.mountings_of(*id).iter().map(|row| Stay::of(row, as_of)).collect()))
         .collect();
-    for row in shop.readings.iter().filter(|row| row.run_hours.is_some() || row.clamp_cycles.is_some()) {
+    let readings = sitters.iter().flat_map(|id| shop.readings_of(*id));
+    for row in readings.filter(|row| row.run_hours.is_some() || row.clamp_cycles.is_some()) {
         let of_spindle = stays.get(&row.spindle).map(Vec::as_slice).unwrap_or_default();
         let sits = of_spindle.iter().find(|stay| stay.covers(row.at.date)).map(|stay| stay.position);
         let owner = match sits {
@@ -125,7 +133,10 @@ pub(super) fn meters_of(
         if !wanted(owner) {
             continue;
         }
-        push(owner, row.at.date, row.run_hours.map(|v| v.get()), row.clamp_cycles.map(|v| v.get()), false);
+        let [hours, cycles] = shown.entry(owner).or_default();
+        let day = row.at.date;
+        hours.extend(row.run_hours.map(|v| Shown { day, value: v.get(), replaced: false }));
+        cycles.extend(row.clamp_cycles.map(|v| Shown { day, value: v.get(), replaced: false }));
     }
     let mut by_position: BTreeMap<Position, Vec<Stay>> = BTreeMap::new();
     for stay in stays.values().flatten() {

@@ -15,6 +15,7 @@ mod usual;
 use crate::calendar::WorkingCalendar;
 use crate::ids::SpindleId;
 use crate::machine::Position;
+use crate::meter::MeterOwner;
 use crate::shop::Shop;
 use chrono::{Days, NaiveDate};
 use counter::Counter;
@@ -99,10 +100,11 @@ impl ExposureBook {
     /// asked up to `horizon_days` ahead.
     #[must_use]
     pub fn of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> Self {
-        let calendar = calendar_of(shop, as_of, horizon_days);
+        let earliest = earliest_of(shop);
+        let calendar = calendar_of(shop, earliest, as_of, horizon_days);
         let meters = meters_of(shop, as_of, &calendar, None);
         let usages = Usages::of(shop, shop.spindles.keys().copied(), as_of, &meters);
-        let usual = usages.usual(shop);
+        let usual = usages.usual(shop, earliest);
         let spindles = shop
             .spindles
             .iter()
@@ -116,7 +118,7 @@ impl ExposureBook {
     }
 
     /// The exposure of one spindle alone, as the whole book would hold it; `usual` comes from an
-    /// earlier book of the shop.
+    /// earlier book of the shop. [`Shop::known_of`] holds all that it asks for.
     #[must_use]
     pub fn of_spindle(
         shop: &Shop,
@@ -125,7 +127,24 @@ impl ExposureBook {
         spindle: SpindleId,
         usual: &UsualUsage,
     ) -> Self {
-        let calendar = calendar_of(shop, as_of, horizon_days);
+        let own = || {
+            let positions = shop.mountings_of(spindle).iter().map(|row| MeterOwner::Position(row.position));
+            let meters = positions.chain([MeterOwner::Spindle(spindle)]).flat_map(|owner| shop.meters_of(owner));
+            let records = [
+                meters.map(|row| row.at.date).min(),
+                shop.readings_of(spindle).iter().map(|row| row.at.date).min(),
+                shop.services_of(spindle).iter().map(|row| row.at.date).min(),
+                shop.mountings_of(spindle).iter().map(|row| row.mounted_on).min(),
+                shop.spindles.get(&spindle).and_then(|spindle| spindle.installed_on),
+            ];
+            records.into_iter().flatten().min()
+        };
+        // what is new since that book is a record of this spindle or of a meter that counts for it
+        let earliest = match usual.earliest {
+            Some(earliest) => own().into_iter().chain([earliest]).min(),
+            None => earliest_of(shop),
+        };
+        let calendar = calendar_of(shop, earliest, as_of, horizon_days);
         let meters = meters_of(shop, as_of, &calendar, Some(spindle));
         let usages = Usages::of(shop, std::iter::once(spindle), as_of, &meters);
         let builder = Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages, usual };
@@ -135,7 +154,8 @@ impl ExposureBook {
     }
 }
 
-fn calendar_of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> WorkingCalendar {
+/// The first day of all that is on record.
+fn earliest_of(shop: &Shop) -> Option<NaiveDate> {
     let earliest = [
         shop.mountings.iter().map(|row| row.mounted_on).min(),
         shop.meters.iter().map(|row| row.at.date).min(),
@@ -143,8 +163,12 @@ fn calendar_of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> WorkingCalen
         shop.services.iter().map(|row| row.at.date).min(),
         shop.spindles.values().filter_map(|spindle| spindle.installed_on).min(),
     ];
+    earliest.into_iter().flatten().min()
+}
+
+fn calendar_of(shop: &Shop, earliest: Option<NaiveDate>, as_of: NaiveDate, horizon_days: u32) -> WorkingCalendar {
     let oldest = as_of.checked_sub_days(Days::new(OLDEST_YEARS * 366)).unwrap_or(as_of);
-    let first = earliest.into_iter().flatten().min().unwrap_or(as_of).clamp(oldest, as_of);
+    let first = earliest.unwrap_or(as_of).clamp(oldest, as_of);
     // at least two years ahead for the fan, and a little more so that its end can be asked
     let ahead = u64::from(horizon_days.clamp(800, 20_000)) + 31;
     let last = as_of.checked_add_days(Days::new(ahead)).unwrap_or(as_of);

@@ -18,6 +18,8 @@ pub struct UsualUsage {
     shop_hours: Option<f64>,
     /// Clamp cycles in a run hour.
     cycles_per_hour: Option<f64>,
+    /// The first day of all that is on record.
+    pub(super) earliest: Option<NaiveDate>,
 }
 
 /// Usage of every spindle of which a meter shows it.
@@ -46,7 +48,7 @@ impl Usages {
         Self { hours, cycles }
     }
 
-    pub(super) fn usual(&self, shop: &Shop) -> UsualUsage {
+    pub(super) fn usual(&self, shop: &Shop, earliest: Option<NaiveDate>) -> UsualUsage {
         let Self { hours, cycles } = self;
         let mut by_interface: BTreeMap<Interface, Vec<f64>> = BTreeMap::new();
         for (id, usage) in hours {
@@ -64,7 +66,8 @@ impl Usages {
             .filter_map(|(id, usage)| Some(cycles.get(id)?.per_day / usage.per_day))
             .filter(|ratio| ratio.is_finite() && *ratio > 0.0)
             .collect();
-        UsualUsage { interface_hours, shop_hours: median(&mut all), cycles_per_hour: median(&mut ratios) }
+        let (shop_hours, cycles_per_hour) = (median(&mut all), median(&mut ratios));
+        UsualUsage { interface_hours, shop_hours, cycles_per_hour, earliest }
     }
 }
 

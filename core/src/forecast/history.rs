@@ -138,7 +138,7 @@ pub(super) fn in_order(shop: &Shop, id: SpindleId) -> Vec<(ReadingId, &Reading)>
     readings.sort_by(|(_, a), (_, b)| {
         (a.at.date, a.phase, a.at.time)
             .cmp(&(b.at.date, b.phase, b.at.time))
-            .then(b.mean_base().total_cmp(&a.mean_base()))
+            .then_with(|| b.mean_base().total_cmp(&a.mean_base()))
     });
     readings
 }

@@ -13,25 +13,26 @@ use crate::service::Kind;
 use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::Quantity;
-use chrono::{Days, NaiveDate};
+use chrono::{Datelike as _, Days, NaiveDate};
 
 /// Days as whole numbers, counted from the first day of the calendar of a shop.
 #[derive(Debug, Clone)]
 pub(super) struct DayNumbers {
     first: NaiveDate,
+    /// The first day as chrono numbers it.
+    origin: i32,
     /// Working days over the calendar.
     pub(super) working: WorkingDays,
 }
 
 impl DayNumbers {
     pub(super) fn of(book: &ExposureBook) -> Self {
-        let (first, end) = (book.calendar.first(), book.calendar.end());
-        let weights = first.iter_days().take_while(|day| *day < end).map(|day| book.calendar.weight(day));
-        Self { first, working: WorkingDays::new(weights) }
+        let first = book.calendar.first();
+        Self { first, origin: first.num_days_from_ce(), working: WorkingDays::of_sums(book.calendar.sums()) }
     }
 
     pub(super) fn of_day(&self, day: NaiveDate) -> i64 {
-        (day - self.first).num_days()
+        i64::from(day.num_days_from_ce() - self.origin)
     }
 
     /// The day in which a moment lies.

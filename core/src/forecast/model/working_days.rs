@@ -19,6 +19,12 @@ impl WorkingDays {
         Self { sums }
     }
 
+    /// From the running sum up to each day: nothing up to the first, and one more than there are days.
+    #[must_use]
+    pub fn of_sums(sums: &[f64]) -> Self {
+        Self { sums: if sums.is_empty() { vec![0.0] } else { sums.to_vec() } }
+    }
+
     /// Working days up to the start of a day; outside, the nearest edge.
     #[must_use]
     pub fn until(&self, t: f64) -> f64 {
