@@ -11,54 +11,15 @@ use almanac_core::import::{Source, import};
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store};
 use almanac_tests::fleet::{fleet, last_day};
+use almanac_tests::measure::{median_time, read_rows};
 use drawbar_almanac::pages::due::DuePage;
 use drawbar_almanac::pages::{PageContext, Requests};
 use drawbar_almanac::theme;
 use eframe::egui;
-use rusqlite::Connection;
 use std::error::Error;
 use std::hint::black_box;
-use std::path::Path;
-use std::time::{Duration, Instant};
 
 const SIZES: [usize; 3] = [30, 300, 3000];
-
-/// The median of several runs.
-fn median(runs: usize, mut work: impl FnMut()) -> Duration {
-    let mut times: Vec<Duration> = (0..runs)
-        .map(|_| {
-            let start = Instant::now();
-            work();
-            start.elapsed()
-        })
-        .collect();
-    times.sort();
-    times.get(times.len() / 2).copied().unwrap_or_default()
-}
-
-/// The baseline: every value of every row of the tables that hold the shop, read and dropped.
-fn read_rows(path: &Path) -> rusqlite::Result<usize> {
-    let connection = Connection::open(path)?;
-    let tables: Vec<String> = connection
-        .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")?
-        .query_map([], |row| row.get(0))?
-        .collect::<rusqlite::Result<_>>()?;
-    let mut values = 0;
-    for table in tables.iter().filter(|name| {
-        !["step", "row_layout", "step_change", "step_range", "step_range_row", "fit"].contains(&name.as_str())
-    }) {
-        let mut statement = connection.prepare(&format!("SELECT * FROM {table}"))?;
-        let columns = statement.column_count();
-        let mut rows = statement.query([])?;
-        while let Some(row) = rows.next()? {
-            for column in 0..columns {
-                black_box(row.get_ref(column)?);
-                values += 1;
-            }
-        }
-    }
-    Ok(values)
-}
 
 /// One frame of the due page with everything at hand: layout and tessellation.
 fn paint(shop: &Shop) -> Result<impl FnMut(), Box<dyn Error>> {
@@ -109,15 +70,15 @@ fn measure(size: usize, out: &mut impl std::io::Write) -> Result<(), Box<dyn Err
     let files: Vec<Source> =
         folder_files(&shop).into_iter().map(|(name, bytes)| Source::from_bytes(name, bytes)).collect();
     let values = read_rows(&path)?;
-    let straight = median(runs, || {
+    let straight = median_time(runs, || {
         black_box(read_rows(&path).unwrap_or_default());
     });
-    let parse = median(runs, || {
+    let parse = median_time(runs, || {
         black_box(import(&files, &Shop::default(), last_day(), &NoProgress).is_ok());
     });
     let batch = import(&files, &Shop::default(), last_day(), &NoProgress)?.batch;
     let mut number = 0;
-    let write = median(runs, || {
+    let write = median_time(runs, || {
         number += 1;
         let written = Store::create(&folder.path().join(format!("written-{number}.almanac")))
             .map_err(|error| error.to_string())
@@ -126,15 +87,15 @@ fn measure(size: usize, out: &mut impl std::io::Write) -> Result<(), Box<dyn Err
             });
         black_box(written.is_ok());
     });
-    let load = median(runs, || {
+    let load = median_time(runs, || {
         black_box(Store::open(&path, Access::ReadOnly).and_then(|store| store.load_shop()).is_ok());
     });
     let config = ForecastConfig::of(&shop);
-    let project = median(runs, || {
+    let project = median_time(runs, || {
         black_box(forecast_shop(&shop, last_day(), &config, &NoProgress).is_ok());
     });
     let mut frame = paint(&shop)?;
-    let painted = median(runs, &mut frame);
+    let painted = median_time(runs, &mut frame);
 
     writeln!(out, "\n{size} spindles, ten years, {values} values; read straight from SQLite: {straight:.1?} = 1")?;
     let rows = [

@@ -12,7 +12,7 @@ use almanac_core::reading::{Phase, Reading, Stroke};
 use almanac_core::service::{Kind, Service};
 use almanac_core::settings::ShopSettings;
 use almanac_core::spindle::Spindle;
-use almanac_core::units::{ClampCycles, Kilonewtons, RunHours, Unit};
+use almanac_core::units::{ClampCycles, Kilonewtons, Millimetres, RunHours, Unit};
 use chrono::{Days, NaiveDate};
 
 /// Chance with a seed: xorshift64*, good enough for invented wear.
@@ -54,8 +54,22 @@ pub fn last_day() -> NaiveDate {
 const INTERFACES: [(&str, f64); 5] =
     [("HSK-A63", 18.0), ("HSK-F63", 11.0), ("HSK-A100", 45.0), ("7/24 50", 25.0), ("PSC 63", 45.0)];
 const DAYS_OF_HISTORY: u64 = 3650;
-const DAYS_BETWEEN_READINGS: u64 = 110;
 const DAYS_BETWEEN_METERS: u64 = 69;
+
+/// What a generated fleet records.
+#[derive(Debug, Clone, Copy)]
+pub struct Rounds {
+    /// How far rounds of force readings lie apart.
+    pub days_between_readings: u64,
+    /// Whether the setting dimension is read with every force.
+    pub reads_settings: bool,
+}
+
+impl Default for Rounds {
+    fn default() -> Self {
+        Self { days_between_readings: 110, reads_settings: false }
+    }
+}
 
 /// One spindle's rows as they grow.
 struct Life {
@@ -68,7 +82,11 @@ struct Life {
     hours: f64,
     hours_at_service: f64,
     restored: f64,
+    setting_per_hour: f64,
 }
+
+/// What the setting dimension should be, and how far it may be off, in mm.
+const SETTING_MM: (f64, f64) = (10.5, 0.1);
 
 impl Life {
     fn percent(&self) -> f64 {
@@ -85,12 +103,25 @@ impl Life {
             .collect();
         Reading::of(self.spindle, Moment::day(day), phase, Unit::Kilonewton, strokes)
     }
+
+    fn setting(&self, day: NaiveDate, phase: Phase, dice: &mut Dice) -> Reading {
+        let drifted = self.setting_per_hour * (self.hours - self.hours_at_service);
+        let typed = format!("{:.3}", dice.normal(SETTING_MM.0 + drifted, 0.012));
+        let stroke = Stroke::parse(&typed, Unit::Millimetre).into_iter().collect();
+        Reading::of(self.spindle, Moment::day(day), phase, Unit::Millimetre, stroke)
+    }
 }
 
 /// Rows of a shop with so many spindles, each in a machine of its own, with about 33 readings and
 /// 53 meter readings over ten years.
 #[must_use]
 pub fn fleet(spindles: usize, seed: u64) -> ImportBatch {
+    fleet_read(spindles, seed, Rounds::default())
+}
+
+/// The same with rounds of readings as asked for.
+#[must_use]
+pub fn fleet_read(spindles: usize, seed: u64, rounds: Rounds) -> ImportBatch {
     let mut dice = Dice::new(seed);
     let mut batch = ImportBatch {
         source: format!("generated fleet of {spindles}"),
@@ -103,12 +134,12 @@ pub fn fleet(spindles: usize, seed: u64) -> ImportBatch {
         ..ImportBatch::default()
     };
     for number in 0..spindles {
-        add_spindle(&mut batch, number, &mut dice);
+        add_spindle(&mut batch, number, rounds, &mut dice);
     }
     batch
 }
 
-fn add_spindle(batch: &mut ImportBatch, number: usize, dice: &mut Dice) {
+fn add_spindle(batch: &mut ImportBatch, number: usize, rounds: Rounds, dice: &mut Dice) {
     let row = number as i64 + 1;
     let (interface, nominal) = INTERFACES.get(number % INTERFACES.len()).copied().unwrap_or(("HSK-A63", 18.0));
     let hall = format!("Hall {}", number / 60 + 1);
@@ -119,6 +150,10 @@ fn add_spindle(batch: &mut ImportBatch, number: usize, dice: &mut Dice) {
     add(&mut batch.machines, machine_id, Machine::named(&format!("K-{row:04}"), &hall));
     let mut spindle = Spindle::named(&format!("S{row:05}"), interface, force);
     spindle.installed_on = Some(first);
+    if rounds.reads_settings {
+        spindle.limits.setting_dimension = Millimetres::new(SETTING_MM.0);
+        spindle.limits.setting_tolerance = Millimetres::new(SETTING_MM.1);
+    }
     add(&mut batch.spindles, spindle_id, spindle);
     let position = Position { machine: machine_id, number: 1 };
     add(
@@ -136,12 +171,19 @@ fn add_spindle(batch: &mut ImportBatch, number: usize, dice: &mut Dice) {
         hours: 0.0,
         hours_at_service: 0.0,
         restored: dice.normal(97.0, 1.0),
+        setting_per_hour: if rounds.reads_settings { dice.normal(0.0, 1.5e-5) } else { 0.0 },
     };
-    live(batch, life, first, dice);
+    live(batch, life, (first, rounds), dice);
 }
 
 /// Day by day over ten years: meters, readings, and a service whenever the force is nearly used up.
-fn live(batch: &mut ImportBatch, mut life: Life, first: NaiveDate, dice: &mut Dice) {
+fn live(batch: &mut ImportBatch, mut life: Life, (first, rounds): (NaiveDate, Rounds), dice: &mut Dice) {
+    let read = |batch: &mut ImportBatch, life: &Life, day: NaiveDate, phase: Phase, dice: &mut Dice| {
+        add_reading(batch, life.reading(day, phase, dice));
+        if rounds.reads_settings {
+            add_reading(batch, life.setting(day, phase, dice));
+        }
+    };
     for day_number in 1..=DAYS_OF_HISTORY {
         let day = first + Days::new(day_number);
         if day_number % 7 < 5 {
@@ -160,17 +202,17 @@ fn live(batch: &mut ImportBatch, mut life: Life, first: NaiveDate, dice: &mut Di
             let id = MeterReadingId::from_row(batch.meters.added.len() as i64 + 1);
             add(&mut batch.meters, id, meter);
         }
-        if day_number % DAYS_BETWEEN_READINGS == 0 {
+        if day_number % rounds.days_between_readings == 0 {
             let due = life.percent() < 82.0;
             let phase = if due { Phase::AsFound } else { Phase::Routine };
-            add_reading(batch, life.reading(day, phase, dice));
+            read(batch, &life, day, phase, dice);
             if due {
                 let service = Service::of(life.spindle, Moment::day(day), Kind::Minor);
                 let id = ServiceId::from_row(batch.services.added.len() as i64 + 1);
                 add(&mut batch.services, id, service);
                 life.hours_at_service = life.hours;
                 life.restored = dice.normal(96.5, 1.0);
-                add_reading(batch, life.reading(day, Phase::AsLeft, dice));
+                read(batch, &life, day, Phase::AsLeft, dice);
             }
         }
     }

@@ -8,6 +8,7 @@ pub mod form_shop;
 pub mod hand_shop;
 pub mod harness;
 pub mod killed;
+pub mod measure;
 pub mod plain_csv;
 pub mod random_shop;
 pub mod sample_shop;

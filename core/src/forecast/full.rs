@@ -5,6 +5,7 @@ use super::model::filter::{Event, Filter, Weighed};
 use super::model::observed::{Built, Clock, Observed, build};
 use super::model::setting_dimension::DimensionFilter;
 use super::model::spindle::{Asked, LimitForecast, dimension_forecast, limit_forecast, major_service};
+use super::model::working_days::WorkingDays;
 use super::observe::{DayNumbers, observe};
 use super::{Crossing, ForecastConfig, QUANTILES};
 use crate::exposure::ExposureBook;
@@ -71,13 +72,27 @@ impl<'a> ModelBasis<'a> {
         Self { shop, fits, book, days, config }
     }
 
+    /// What is known of one spindle, in the terms of the model; `None` for one that the shop does
+    /// not have.
+    #[must_use]
+    pub fn observed(&self, id: SpindleId) -> Option<Observed> {
+        let fit = self.fits.of(&self.shop.spindles.get(&id)?.interface);
+        observe(self.shop, &self.book, &self.days, id, fit.cycles_per_hour)
+    }
+
+    /// The working days of the shop, and the as-of day as a number of them.
+    #[must_use]
+    pub fn calendar(&self) -> (&WorkingDays, i64) {
+        (&self.days.working, self.days.of_day(self.book.as_of))
+    }
+
     /// The forecast of one spindle; `None` for one that the shop does not have.
     #[must_use]
     pub fn project(&self, id: SpindleId) -> Option<ModelForecast> {
         let spindle = self.shop.spindles.get(&id)?;
         let limits = self.shop.limits_of(spindle);
         let fit = self.fits.of(&spindle.interface);
-        let observed = observe(self.shop, &self.book, &self.days, id, fit.cycles_per_hour)?;
+        let observed = self.observed(id)?;
         let as_of = self.days.of_day(self.book.as_of);
         let parameters = &fit.parameters;
         let usage = self.fits.usage.of(fit.counting.clock);
