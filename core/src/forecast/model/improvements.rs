@@ -8,6 +8,8 @@ pub struct Improvements {
     pub misread_meters: bool,
     /// Usage keeps several levels after an undecided change, and reverts to the spindle's own middle.
     pub usage_humps: bool,
+    /// How often usage changed of late is judged by the likelihood of the segments.
+    pub recent_changes: bool,
     /// The crossing law takes the humps of usage as they are, and changes to come one by one.
     pub usage_mixture: bool,
     /// An error of usage bends with the drift clock.
@@ -25,6 +27,7 @@ impl Improvements {
         Self {
             misread_meters: false,
             usage_humps: false,
+            recent_changes: false,
             usage_mixture: false,
             curved_usage: false,
             unsure_rate: false,
@@ -38,6 +41,7 @@ impl Improvements {
         Self {
             misread_meters: true,
             usage_humps: true,
+            recent_changes: true,
             usage_mixture: true,
             curved_usage: true,
             unsure_rate: true,

@@ -31,3 +31,5 @@ pub mod working_days;
 
 #[cfg(test)]
 mod fixture_tests;
+#[cfg(test)]
+mod improvement_tests;

@@ -8,7 +8,7 @@ use super::usage::{UsageParameters, usage_level};
 /// Most spindles of one search.
 const MOST_CURVES: usize = 60;
 /// Prior of the reversion: mean and spread, from experience, to be confirmed.
-const REVERSION: (f64, f64) = (0.5, 0.25);
+const REVERSION: (f64, f64) = (0.25, 0.25);
 /// Most changes per year that are believed of late.
 const MOST_CHANGES: f64 = 6.0;
 
@@ -24,7 +24,7 @@ pub struct UsageFit {
 }
 
 /// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
-/// recent rate of changes by iteration, a gamma prior worth two spindle-years at the long-run rate.
+/// recent rate of changes, a gamma prior worth two spindle-years at the long-run rate.
 #[must_use]
 pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvements) -> UsageFit {
     let some = super::group_fit::evenly(curves, MOST_CURVES);
@@ -48,7 +48,11 @@ pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvement
         value = found.value;
         evaluations += found.evaluations;
     }
-    recent_changes(&mut par, curves, as_of);
+    if improvements.recent_changes {
+        likeliest_recent_changes(&mut par, curves, as_of);
+    } else {
+        recent_changes(&mut par, curves, as_of);
+    }
     UsageFit { parameters: par, objective: value, evaluations }
 }
 
@@ -63,6 +67,41 @@ fn with_humps(theta: &[f64; 5], improvements: Improvements) -> UsageParameters {
     let mut par = UsageParameters::at(&[a, b, c, d]).with(improvements);
     par.reversion = (REVERSION.0 + REVERSION.1 * reversion).clamp(0.0, 1.0);
     par
+}
+
+/// Steps of the search for the rate of changes of late.
+const STEPS: usize = 10;
+
+/// The rate of changes of late by the likelihood itself, with the gamma prior: on a logarithmic scale
+/// between a third of the long-run rate and the most that is believed, by golden sections (Kiefer 1953).
+/// Iterating over expected changes, as the plain model does, ends long before it arrives where segments
+/// tell little one by one.
+fn likeliest_recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)], as_of: f64) {
+    let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
+    let base = *par;
+    let value = |log_rate: f64| {
+        let rate = log_rate.exp();
+        let law = UsageParameters { recent_hazard: rate, ..base };
+        let fit: f64 = curves.iter().map(|(curve, level)| usage_level(curve, as_of, *level, &law).log_likelihood).sum();
+        fit + 2.0 * base.change_hazard * log_rate - 2.0 * rate
+    };
+    let (mut low, mut high) = ((par.change_hazard / 3.0).ln(), MOST_CHANGES.ln());
+    let (mut a, mut b) = (high - golden * (high - low), low + golden * (high - low));
+    let (mut at_a, mut at_b) = (value(a), value(b));
+    for _ in 0..STEPS {
+        if at_a >= at_b {
+            high = b;
+            (b, at_b) = (a, at_a);
+            a = high - golden * (high - low);
+            at_a = value(a);
+        } else {
+            low = a;
+            (a, at_a) = (b, at_b);
+            b = low + golden * (high - low);
+            at_b = value(b);
+        }
+    }
+    par.recent_hazard = (0.5 * (low + high)).exp();
 }
 
 /// The rate of changes of late by iteration.
