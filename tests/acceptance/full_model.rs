@@ -3,8 +3,7 @@
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::full::ModelBasis;
 use almanac_core::forecast::model::crossing::{Crossing, CrossingInput};
-use almanac_core::forecast::model::filter::Verdict;
-use almanac_core::forecast::{ForecastConfig, NoProgress};
+use almanac_core::forecast::{ForecastConfig, NoProgress, Verdict};
 use almanac_core::import::import_paths;
 use almanac_core::moment::parse_iso_date;
 use almanac_core::shop::Shop;
@@ -40,14 +39,15 @@ fn the_stories_of_the_demo_are_told_apart() {
             assert_eq!(forecast.risk_day, Some(day), "{name} is below its limit already");
         }
         for reading in &forecast.readings {
-            let sum: f64 = reading.weighed.weights.iter().sum();
+            let w = reading.weights;
+            let sum = w.ok + w.doubtful + w.step_drop + w.unlogged_service;
             assert!((sum - 1.0).abs() < 1e-9, "{name}: weights of {} sum to {sum}", reading.day);
         }
     }
     // a broken disc spring on T-04: a step drop
     let broken = basis.project(known.spindle_named("S-0126").unwrap()).unwrap();
     let drop = broken.readings.iter().find(|r| r.day == parse_iso_date("2026-02-27").unwrap()).unwrap();
-    assert_eq!(drop.weighed.verdict, Verdict::Step, "{drop:?}");
+    assert_eq!(drop.verdict, Verdict::StepDrop, "{drop:?}");
     // the slip of the keyboard is doubted wherever it stands, and nothing rests on it
     let slips: Vec<_> = known.readings.iter().filter(|r| r.strokes.iter().any(|s| s.typed == "169")).collect();
     assert_eq!(slips.len(), 1);

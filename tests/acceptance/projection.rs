@@ -1,7 +1,11 @@
 //! The projection on small shops that are worked out on paper.
 
+use almanac_core::exposure::ExposureBook;
+use almanac_core::forecast::fits::ShopFits;
+use almanac_core::forecast::naive::naive_line;
 use almanac_core::forecast::{
-    ForecastConfig, GoverningLimit, NoProgress, ShopForecast, SpindleForecast, SpindleState, forecast_shop,
+    FanDay, ForecastConfig, GoverningLimit, NoProgress, PlannedUsage, ShopForecast, SpindleForecast, SpindleState,
+    Verdict, forecast_shop, project_shop,
 };
 use almanac_core::ids::{MachineId, SpindleId};
 use almanac_core::meter::MeterOwner;
@@ -11,6 +15,7 @@ use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours, Unit};
 use almanac_tests::hand_shop::{HandShop, day};
 use chrono::NaiveDate;
+use std::sync::Arc;
 
 pub(crate) fn project(shop: &Shop, as_of: NaiveDate) -> ShopForecast {
     forecast_shop(shop, as_of, &ForecastConfig::of(shop), &NoProgress).unwrap()
@@ -39,36 +44,85 @@ pub(crate) fn straight_wear() -> (HandShop, SpindleId, MachineId) {
     (made, spindle, machine)
 }
 
-/// On paper. The three readings lie on a line that falls by 6 % per 1,000 h, which is also the usual
-/// loss, so the slope is -6 whatever the weights. Now 84 %; 4 % left are 666.7 h or 66.7 days: the
-/// limit is crossed during day 66 (counted from 0) from now.
-///
-/// Spread: the shop's pooled scatter is (0 + 4 x 1²) / (1 + 4) = 0.8 at 5 degrees of freedom; that
-/// of the line (0 + 5 x 0.8) / 6 = 2/3 at 6. Level variance (2/3)/3 = 2/9 at k = 1; slope variance
-/// 1 / (2 / (2/3) + 1/3²) = 9/28. So now, one k on: sqrt(2/9 + 9/28) = 0.7373 %.
-/// w days ahead: mean 84 - 0.06 w, variance 2/9 + 9/28 (1 + w/100)² + 0.35 w/100 + (0.06 w x 0.1)²;
-/// (80 - mean) / sd reaches Student's t at 6 degrees of freedom (-1.9432 -1.4398 -0.7176 0 0.7176
-/// 1.4398 1.9432) by the end of day 34 41 53 66 82 102 120.
+/// Fitted and projected by the reference program of the model from the same records (its fixtures lie
+/// under `fixtures/forecast`): these are its figures. The three readings lie on a line that falls by
+/// 6 % per 1,000 h; alone in its shop the spindle leans on the priors, which widens the dates.
 #[test]
-fn a_straight_line_by_hand() {
+fn straight_wear_by_the_reference_values() {
     let (made, spindle, _) = straight_wear();
     let found = one(&made, spindle, day(200));
-    near(found.force_now.mean.get(), 16.8);
-    near(found.force_now.sd.get(), 20.0 * (2.0_f64 / 9.0 + 9.0 / 28.0).sqrt() / 100.0);
-    near(found.reserve.get(), 4.0);
+    near(found.force_now.mean.get(), 16.807_244_611);
+    near(found.force_now.sd.get(), 0.316_772_387);
+    near(found.reserve.get(), 16.807_244_611 / 0.2 - 80.0);
     near(found.run_hours.unwrap().get(), 2000.0);
-    near(found.hours_per_day.unwrap().get(), 10.0);
-    near(found.loss_per_1000_h.unwrap().mean.get(), 6.0);
+    near(found.hours_per_day.unwrap().get(), 9.977_197_523);
+    near(found.loss_per_1000_h.unwrap().mean.get(), 5.793_383_215);
+    near(found.recoverable_loss.unwrap().get(), 11.684_642_983);
+    near(found.lasting_loss.unwrap().get(), 1.396_545_622);
     let days = found.cross_service_limit.unwrap().days.map(|day| day.unwrap());
-    assert_eq!(days, [34, 41, 53, 66, 82, 102, 120].map(|ahead| day(200 + ahead)));
-    assert_eq!(found.service_by, Some(day(241)));
+    assert_eq!(days, [14, 25, 45, 71, 104, 141, 166].map(|ahead| day(200 + ahead)));
+    assert_eq!(found.service_by, Some(day(225)));
     assert_eq!(found.governing, Some(GoverningLimit::Force));
     assert_eq!(found.state, SpindleState::InService);
     assert!(!found.is_passed);
     assert_eq!(
         found.reason,
-        "At 10.0 h a working day the force reaches 16.0 kN between 23 August and 17 November; 10 % risk by 30 August."
+        "At 10.0 h a working day the force reaches 16.0 kN between 3 August and 2 January 2026; 10 % risk by 14 August."
     );
+    assert_eq!(found.readings.len(), 3);
+    assert!(found.readings.iter().all(|reading| reading.verdict == Verdict::Ok && reading.weights.ok > 0.9));
+}
+
+/// On paper: 84 % now, 6 % per 1,000 h, ten hours a day. 4 % left are 666.7 h, so the limit is
+/// crossed during day 66 (counted from 0) from now.
+#[test]
+fn the_naive_line_by_hand() {
+    let (mut made, spindle, machine) = straight_wear();
+    let line_of = |made: &HandShop, as_of: NaiveDate| {
+        let shop = made.shop().known_on(as_of);
+        let book = ExposureBook::of(&shop, as_of, 1825);
+        let line = naive_line(&shop, &book, spindle)?;
+        let limit = Percent::new(80.0).unwrap();
+        Some((line.loss_per_1000_h().get(), line.force_on(as_of + chrono::Days::new(50)).get(), line.crosses(limit)))
+    };
+    let (loss, later, crosses) = line_of(&made, day(200)).unwrap();
+    near(loss, 6.0);
+    near(later, 81.0);
+    assert_eq!(crosses, Some(day(266)));
+    // after a service with one reading: its own slope of before through that reading
+    made.hours_at(machine, day(210), 2100.0);
+    made.service(spindle, day(210), Kind::Minor);
+    assert!(line_of(&made, day(210)).is_none(), "no reading since");
+    made.reading(spindle, day(210), Phase::AsLeft, Unit::Kilonewton, &["19.0"]);
+    let (loss, later, _) = line_of(&made, day(210)).unwrap();
+    near(loss, 6.0);
+    near(later, 95.0 - 3.0);
+}
+
+/// Twice the hours a day bring the same wear in half the days; the uncertainty stays the same share.
+#[test]
+fn a_planned_usage_takes_the_place_of_the_measured_one() {
+    let (made, spindle, _) = straight_wear();
+    let shop = made.shop();
+    let fits = Arc::new(ShopFits::fit(&shop.known_on(day(200)), day(200), &NoProgress).unwrap());
+    let with = |planned: PlannedUsage| {
+        let config = ForecastConfig { planned, ..ForecastConfig::of(&shop) };
+        let all = project_shop(&shop, day(200), &config, &fits, &NoProgress).unwrap();
+        SpindleForecast::clone(&all.spindles[&spindle])
+    };
+    let plain = with(PlannedUsage::AsMeasured);
+    let measured = plain.hours_per_day.unwrap().get();
+    let double = with(PlannedUsage::Share(Percent::new(200.0).unwrap()));
+    let same = with(PlannedUsage::HoursPerDay(RunHours::new(2.0 * measured).unwrap()));
+    assert_eq!(double.cross_service_limit, same.cross_service_limit);
+    near(double.hours_per_day.unwrap().get(), 2.0 * measured);
+    near(double.force_now.mean.get(), plain.force_now.mean.get());
+    let pairs = plain.cross_service_limit.unwrap().days.into_iter().zip(double.cross_service_limit.unwrap().days);
+    for (at_once, twice) in pairs {
+        let (at_once, twice) = ((at_once.unwrap() - day(200)).num_days(), (twice.unwrap() - day(200)).num_days());
+        // rounded down to days, and less time for usage to wander
+        assert!((at_once - 2 * twice).abs() <= 5, "{at_once} days and {twice} days");
+    }
 }
 
 #[test]
@@ -80,8 +134,9 @@ fn a_risk_used_up_today_says_so() {
     assert!(found.reason.ends_with("; 10 % risk already today."), "{}", found.reason);
 }
 
-/// As in the first case, with an interval of 2,500 h. 500 h are left; at ten hours a day they last 50 days, but by
-/// the tenth percentile of a lognormal usage, 10 x exp(1.2816 x 0.1) = 11.37 h, only 43.99 days.
+/// As in the first case, with an interval of 2,500 h. 500 h are left; at 9.977 h a day they last 50.1
+/// days. The variance of ln usage is 0.011131 now and grows by 0.115458 a year, a third of which counts
+/// over the 50 days: 0.0164. By the accepted risk 9.977 x exp(1.2816 x 0.128) = 11.76 h a day, 42.5 days.
 #[test]
 fn an_interval_in_hours_by_hand() {
     let (mut made, spindle, _) = straight_wear();
@@ -91,12 +146,12 @@ fn an_interval_in_hours_by_hand() {
         limits.stop_limit = Percent::new(50.0);
     });
     let found = one(&made, spindle, day(200));
-    assert_eq!(found.due_run_hours, Some(day(243)));
-    assert_eq!(found.service_by, Some(day(243)));
+    assert_eq!(found.due_run_hours, Some(day(242)));
+    assert_eq!(found.service_by, Some(day(242)));
     assert_eq!(found.governing, Some(GoverningLimit::RunHours));
     assert_eq!(
         found.reason,
-        "At 10.0 h a working day the interval of 2,500 run hours since 1 January ends about 7 September; 10 % risk by 1 September."
+        "At 10.0 h a working day the interval of 2,500 run hours since 1 January ends about 8 September; 10 % risk by 31 August."
     );
     // an interval already over lies in the past, on the day on which the hours were reached
     made.limits(spindle, |limits| limits.every_hours = RunHours::new(1505.0));
@@ -176,10 +231,13 @@ fn a_meter_that_travels_with_the_spindle_shows_its_own_hours() {
     made.meter(MeterOwner::Spindle(spindle), day(100), Some(8500.0), Some(7200.0));
     made.meter(MeterOwner::Spindle(spindle), day(150), None, Some(10_800.0));
     let found = one(&made, spindle, day(200));
-    // 5 h and 72 cycles a day go on
-    near(found.run_hours.unwrap().get(), 9000.0);
-    near(found.clamp_cycles.unwrap().get(), 14_400.0);
-    near(found.cycles_per_day.unwrap().get(), 72.0);
+    // about 5 h and 72 cycles a day go on, held a little near what spindles usually run
+    let about = |found: f64, expected: f64, share: f64| {
+        assert!((found / expected - 1.0).abs() < share, "{found}, about {expected}");
+    };
+    about(found.run_hours.unwrap().get() - 8500.0, 500.0, 0.05);
+    about(found.clamp_cycles.unwrap().get() - 10_800.0, 3600.0, 0.05);
+    about(found.cycles_per_day.unwrap().get(), 72.0, 0.05);
 }
 
 #[test]
@@ -216,12 +274,14 @@ fn a_service_starts_the_line_anew() {
     made.service(spindle, day(200), Kind::Minor);
     made.reading(spindle, day(200), Phase::AsLeft, Unit::Kilonewton, &["19.12", "18.92", "19.02"]);
     let found = one(&made, spindle, day(200));
-    near(found.force_now.mean.get(), 19.02);
-    // new it had 96 %, the service restored 95.1 %
-    near(found.lasting_loss.unwrap().get(), 0.9);
-    near(found.recoverable_loss.unwrap().get(), 0.0);
+    let near_what_was_left = |force: f64| assert!((force - 19.02).abs() < 0.15, "{force}");
+    near_what_was_left(found.force_now.mean.get());
+    // new it had 96 %, the service restored 95.1 %: hardly anything is lost for good, or to be had
+    assert!(found.lasting_loss.unwrap().get() < 2.0, "{:?}", found.lasting_loss);
+    assert!(found.recoverable_loss.unwrap().get() < 0.5, "{:?}", found.recoverable_loss);
     // 15.1 % at the 6 % per 1,000 h of its first interval: 2,516.7 h, 251.7 days
-    assert_eq!(found.cross_service_limit.unwrap().days[3], Some(day(200 + 251)));
+    let median = (found.cross_service_limit.unwrap().days[3].unwrap() - day(200)).num_days();
+    assert!((median - 251).abs() < 25, "{median}");
     assert_eq!(found.intervals.len(), 2);
     assert_eq!(found.intervals[0].readings, 4);
     assert!(
@@ -232,7 +292,7 @@ fn a_service_starts_the_line_anew() {
     // serviced without a reading: the level comes from what a service restored before
     made.service(spindle, day(210), Kind::Minor);
     let found = one(&made, spindle, day(210));
-    near(found.force_now.mean.get(), 19.02);
+    near_what_was_left(found.force_now.mean.get());
     assert!(found.warnings.iter().any(|warning| warning.starts_with("no force reading since")), "{:?}", found.warnings);
 }
 
@@ -253,12 +313,15 @@ fn a_spindle_never_measured_takes_the_figures_of_its_interface() {
     made.mount(spindle, machine, day(200), None);
     let found = one(&made, spindle, day(200));
     assert!(!found.force_measured);
-    // as left 95 % in all three, falling by 4 % per 1,000 h; 10 h a day as the others
-    near(found.force_now.mean.get(), 19.0);
+    // as left 95 % in all three, falling by 4 % per 1,000 h; about 10 h a day as the others: all held
+    // near the priors, as three spindles are few
+    assert!((found.force_now.mean.get() - 19.0).abs() < 0.3, "{}", found.force_now.mean);
     assert_eq!(found.interface_spindles, 3);
-    near(found.interface_loss_per_1000_h.unwrap()[1].get(), 4.0);
-    let median = found.cross_service_limit.unwrap().days[3].unwrap();
-    assert_eq!(median, day(200 + 374), "15 % / 4 % x 1,000 h / 10 h");
+    let [below, middle, above] = found.interface_loss_per_1000_h.unwrap().map(Percent::get);
+    assert!((middle - 4.0).abs() < 0.4 && below < middle && middle < above, "{below} {middle} {above}");
+    // 15 % / 4 % x 1,000 h / 10 h: 374 days
+    let median = (found.cross_service_limit.unwrap().days[3].unwrap() - day(200)).num_days();
+    assert!((300..=520).contains(&median), "{median}");
     assert!(found.warnings.iter().any(|warning| warning.contains("three HSK-A63 spindles")), "{:?}", found.warnings);
     // its figures are not its own: a service may be due, but no limit of its own is passed
     let later = one(&made, spindle, day(1500));
@@ -274,22 +337,33 @@ fn a_shop_without_history_says_that_its_figures_are_from_experience() {
     let found = one(&made, spindle, day(0));
     near(found.force_now.mean.get(), 19.6);
     assert!(
-        found.warnings.iter().any(|warning| warning.contains("from memory, to be confirmed")),
+        found.warnings.iter().any(|warning| warning.contains("weakly informative, from experience, to be confirmed")),
         "{:?}",
         found.warnings
     );
 }
 
 #[test]
-fn doubted_readings_stay_out_of_the_line_and_are_named() {
+fn doubted_readings_are_weighed_and_named() {
     let (mut made, spindle, _) = straight_wear();
     let clean = one(&made, spindle, day(200));
     made.force(spindle, day(150), 174.0);
     made.last_reading(|reading| reading.doubt = Some("ten times the last one".to_owned()));
     let found = one(&made, spindle, day(200));
-    assert_eq!(found.cross_service_limit, clean.cross_service_limit);
-    let warnings = ["clamp force of 31 May left out: ten times the last one", "setting dimension never measured"];
+    let pairs = found.cross_service_limit.unwrap().days.into_iter().zip(clean.cross_service_limit.unwrap().days);
+    for (with, without) in pairs {
+        assert!((with.unwrap() - without.unwrap()).num_days().abs() <= 1, "{with:?} against {without:?}");
+    }
+    let warnings = [
+        "clamp force of 31 May doubted (ten times the last one): it counts with 0 % weight",
+        "setting dimension never measured",
+    ];
     assert_eq!(found.warnings, warnings);
+    // typed without a doubt it is doubted by the model all the same
+    made.last_reading(|reading| reading.doubt = None);
+    let undoubted = one(&made, spindle, day(200));
+    assert_eq!(undoubted.cross_service_limit, found.cross_service_limit);
+    assert_eq!(undoubted.left_out.len(), 1);
 }
 
 #[test]
@@ -317,21 +391,23 @@ fn under_the_stop_limit_only_a_reading_within_limits_clears_it() {
 
 #[test]
 fn a_step_drop_lowers_the_level_at_once() {
-    let (mut made, spindle, _) = straight_wear();
-    // 84 % before; 76 and 75.8 % after
-    made.force(spindle, day(205), 15.2);
-    made.force(spindle, day(210), 15.16);
-    let found = one(&made, spindle, day(210));
-    assert!((found.force_now.mean.get() - 15.15).abs() < 0.05, "{}", found.force_now.mean);
-    assert_eq!(found.steps.len(), 1);
-    assert_eq!((found.steps[0].after, found.steps[0].by), (day(200), day(205)));
-    // 8 % less 6 % per 1,000 h over 50 h
-    near(found.steps[0].size.get(), 7.7);
+    // 84 % before; 74 and 73.8 % after, and some days in which a spring may break
+    let (mut made, spindle, machine) = straight_wear();
+    made.hours_at(machine, day(240), 2400.0);
+    made.force(spindle, day(230), 14.4);
+    made.force(spindle, day(240), 14.36);
+    let found = one(&made, spindle, day(240));
+    let verdicts: Vec<Verdict> = found.readings.iter().map(|reading| reading.verdict).collect();
+    assert!(verdicts.contains(&Verdict::StepDrop), "{:?}", found.readings);
+    assert_eq!(found.steps.len(), 1, "{:?}", found.readings);
+    assert!(found.steps[0].weight.get() > 40.0 && found.steps[0].size.get() > 5.0, "{:?}", found.steps);
+    // what the model leaves open between a slip and a step keeps its estimate a little higher
+    assert!((14.3..15.2).contains(&found.force_now.mean.get()), "{}", found.force_now.mean);
     assert!(found.is_passed);
 }
 
 #[test]
-fn force_that_rises_has_no_date() {
+fn force_that_rises_has_a_date_far_off() {
     let mut made = HandShop::new();
     let machine = made.machine("R-01");
     let spindle = made.spindle("S-1", 20.0, Some(day(0)));
@@ -341,11 +417,16 @@ fn force_that_rises_has_no_date() {
         made.hours_at(machine, on, f64::from(index) * 500.0);
         made.force(spindle, on, 18.6 + 0.05 * f64::from(index));
     }
+    // wear stays possible, and so does a spring that breaks: over three years of risk
     let found = one(&made, spindle, day(550));
-    assert_eq!(found.service_by, None);
-    assert_eq!(found.governing, None);
+    assert!(found.service_by.is_none_or(|by| by > day(550 + 3 * 365)), "{:?}", found.service_by);
     assert!(found.warnings.iter().any(|warning| warning.contains("does not fall")), "{:?}", found.warnings);
-    assert_eq!(found.reason, "At 10.0 h a working day no limit is reached before July 2031 with more than 10 % risk.");
+    let shop = made.shop();
+    let config = ForecastConfig { horizon_days: 365, ..ForecastConfig::of(&shop) };
+    let all = forecast_shop(&shop, day(550), &config, &NoProgress).unwrap();
+    let found = &all.spindles[&spindle];
+    assert_eq!((found.service_by, found.governing), (None, None));
+    assert_eq!(found.reason, "At 10.0 h a working day no limit is reached before July 2027 with more than 10 % risk.");
 }
 
 /// 10.50, 10.53 and 10.56 mm on days 0, 100 and 200: 0.3 tolerances per 1,000 h.
@@ -360,9 +441,10 @@ fn the_setting_dimension_leaves_its_tolerance() {
         made.reading(spindle, day(on), Phase::Routine, Unit::Millimetre, &[typed]);
     }
     let found = one(&made, spindle, day(200));
-    near(found.setting_now.unwrap().mean.get(), 10.53 + found.setting_drift_per_1000_h.unwrap().get());
-    // s² = (0 + 8 x 0.0144) / 9 = 0.0128; slope (0.6/s²) / (2/s² + 1/0.0225) = 0.2335 tolerances
-    near(found.setting_drift_per_1000_h.unwrap().get(), 0.1 * (0.6 / 0.0128) / (2.0 / 0.0128 + 1.0 / 0.0225));
+    // held a little near no drift at all, from which spindles start
+    assert!((found.setting_now.unwrap().mean.get() - 10.56).abs() < 0.006, "{:?}", found.setting_now);
+    let drift = found.setting_drift_per_1000_h.unwrap().get();
+    assert!((0.02..0.03).contains(&drift), "{drift}");
     assert_eq!(found.governing, Some(GoverningLimit::SettingDimension));
     let days = found.cross_setting_dimension.unwrap().days;
     assert!(days[1] < days[3], "{days:?}");
@@ -403,12 +485,18 @@ fn a_major_service_is_due_when_a_minor_one_no_longer_lasts() {
         made.reading(spindle, on, Phase::AsLeft, Unit::Kilonewton, &[&level.to_string()]);
     }
     let found = one(&made, spindle, day(300));
-    near(found.lasting_loss.unwrap().get(), 9.0);
-    assert_eq!(found.major_service_by, Some(day(399)));
+    // 9 % by the readings; a part of it may be scatter
+    let lasting = found.lasting_loss.unwrap().get();
+    assert!((5.0..10.0).contains(&lasting), "{lasting}");
+    let by = found.major_service_by.unwrap();
+    let [early, late] = found.major_service_between;
+    assert!(day(330) < by && by < day(600), "{by}");
+    assert!(early.unwrap() < by && late.is_none_or(|late| by < late), "{early:?} {by} {late:?}");
     assert_eq!(found.restored.len(), 4);
     // a major service ends that story
     made.service(spindle, day(300), Kind::Major);
-    assert_eq!(one(&made, spindle, day(300)).major_service_by, None);
+    let after = one(&made, spindle, day(300)).major_service_by;
+    assert!(after.is_none_or(|after| after > by + chrono::Days::new(90)), "{after:?}");
 }
 
 #[test]
@@ -425,12 +513,23 @@ fn the_fan_is_weekly_over_two_years_and_ascending() {
         // accepted risk 10 %: the second of the shares
         near(point.at_risk.get(), point.force[1].get());
     }
-    near(found.fan[10].run_hours.unwrap().get(), 2700.0);
-    // the path at the accepted risk ends at service-by: day 41 of the fan's week 5 to 6
-    assert!(found.fan[5].at_risk.get() > 16.0 && found.fan[6].at_risk.get() < 16.0);
+    near(found.fan[10].run_hours.unwrap().get(), 2000.0 + 70.0 * found.hours_per_day.unwrap().get());
+    // every edge meets the limit on the day by which that share has crossed it; days are rounded down
+    // and the fan is weekly, so a day of wear (0.06 % of 20 kN, edges a little more) is the tolerance
+    let on = |day: NaiveDate, force: &dyn Fn(&FanDay) -> f64| {
+        let after = found.fan.iter().position(|point| day < point.day).unwrap();
+        let (a, b) = (&found.fan[after - 1], &found.fan[after]);
+        force(a) + (force(b) - force(a)) * (day - a.day).num_days() as f64 / 7.0
+    };
+    for (index, crossing) in found.cross_service_limit.unwrap().days.into_iter().enumerate() {
+        let at = on(crossing.unwrap(), &|point| point.force[index].get());
+        assert!((at - 16.0).abs() < 0.03, "share {index}: {at}");
+    }
+    let at_risk = on(found.service_by.unwrap(), &|point| point.at_risk.get());
+    assert!((at_risk - 16.0).abs() < 0.03, "{at_risk}");
     assert_eq!(found.past.len(), 27);
-    near(found.past[0].force.get(), 0.2 * (84.0 + 0.06 * 182.0));
-    near(found.past[26].force.get(), 16.8);
+    assert!((found.past[0].force.get() - 0.2 * (84.0 + 0.06 * 182.0)).abs() < 0.1, "{}", found.past[0].force);
+    near(found.past[26].force.get(), found.force_now.mean.get());
 }
 
 #[test]
@@ -440,7 +539,8 @@ fn after_a_booked_service_the_force_starts_anew() {
     let found = one(&made, spindle, day(200));
     let first = found.after_booked[0];
     assert_eq!(first.day, day(212));
-    // new it had 96 %
-    near(first.force.get(), 19.2);
-    near(found.after_booked[1].force.get(), 19.2 - 20.0 * 0.0042);
+    // new it had 96 %; a week takes 0.42 %
+    assert!((first.force.get() - 19.2).abs() < 0.1, "{}", first.force);
+    let week = first.force.get() - found.after_booked[1].force.get();
+    assert!((week - 20.0 * 0.0042).abs() < 0.02, "{week}");
 }

@@ -3,8 +3,8 @@
 
 use almanac_core::due::{Booking, DueList, DueRow, KitLate, LeadLine, Mark};
 use almanac_core::forecast::{
-    Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, ShopForecast, SpindleForecast,
-    SpindleState,
+    Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage, ShopForecast,
+    SpindleForecast, SpindleState,
 };
 use almanac_core::ids::{ClosureId, MachineId, MountingId, OrderId, Row, SpindleId};
 use almanac_core::interface::Interface;
@@ -101,7 +101,7 @@ pub fn rows(count: usize) -> DueFixture {
         days_a.cmp(&days_b).then(reserve_a.total_cmp(&reserve_b)).then(a.name.cmp(&b.name))
     });
     closures(&mut shop);
-    let config = ForecastConfig { accepted_risk: 0.1, horizon_days: HORIZON_DAYS };
+    let config = ForecastConfig { accepted_risk: 0.1, horizon_days: HORIZON_DAYS, planned: PlannedUsage::AsMeasured };
     let spindles: BTreeMap<SpindleId, Arc<SpindleForecast>> =
         list.iter().map(|row| (row.spindle, Arc::clone(&row.forecast))).collect();
     let due = DueList { as_of: as_of(), booking_horizon_days: 60, lead: lead(count), rows: list };
@@ -282,12 +282,15 @@ fn forecast(
         recoverable_loss: Percent::new(15.4),
         lasting_loss: Percent::new(1.3),
         major_service_by: None,
+        major_service_between: [None; 2],
         loss_per_1000_h: None,
         interface_loss_per_1000_h: None,
         interface_spindles: 0,
         steps: Vec::new(),
+        unlogged: Vec::new(),
         warnings: vec![],
         left_out: Vec::new(),
+        readings: Vec::new(),
         intervals: vec![],
         restored: vec![],
         fan,

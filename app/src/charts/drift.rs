@@ -29,7 +29,7 @@ pub struct ReadingPoint {
     pub uncertainty: Option<f64>,
     /// Occasion.
     pub phase: Phase,
-    /// Why it is doubted, or left out of the projection.
+    /// Why it is doubted, by a person or by the model.
     pub doubt: Option<String>,
     /// A correction took its place, or it was withdrawn.
     pub is_replaced: bool,

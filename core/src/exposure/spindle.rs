@@ -1,7 +1,7 @@
 //! One spindle: from meters and mountings to its own run hours and clamp cycles.
 
 use super::meters::{Counted, Meter, Stay};
-use super::usage::{self, BORROWED, Usage, UsageBasis};
+use super::usage::{self, BORROWED, Usage};
 use super::usual::{Usages, UsualUsage};
 use super::{ClockSource, MeterCurve, SpindleExposure, Track};
 use crate::calendar::WorkingCalendar;
@@ -48,9 +48,6 @@ impl Builder<'_> {
             (None, Some(track)) => (track.scaled(1.0 / ratio), ClockSource::Cycles),
             (None, None) => (self.by_working_days(id, &stays, borrowed), ClockSource::WorkingDays),
         };
-        if position.is_some() {
-            self.say_usage(&clock, clock_source, interface, &mut warnings);
-        }
         self.say_misread(id, &stays, &mut warnings);
         let telling = self.telling_meter(id, position);
         let meter_hours = telling.map(|meter| MeterCurve::of(&meter.hours)).unwrap_or_default();
@@ -147,27 +144,6 @@ impl Builder<'_> {
         let runs = stays.iter().any(|stay| stay.covers(self.as_of));
         // counted in days, it does not depend on a usage: only the days themselves vary a little
         Track::new(knots, Usage { relative_sd: 0.1, ..usage }, runs, Some(self.as_of))
-    }
-
-    fn say_usage(&self, clock: &Track, source: ClockSource, interface: &Interface, warnings: &mut Vec<String>) {
-        let per_day = format!("{} h a working day", words::number(clock.usage().per_day, 1));
-        if source == ClockSource::WorkingDays {
-            warnings.push(format!("no meter reading: reckoned by working days, {per_day}"));
-            return;
-        }
-        match clock.usage().basis {
-            UsageBasis::Meter => {}
-            UsageBasis::Idle => warnings.push(format!("hardly ran of late: reckoned with {per_day}")),
-            UsageBasis::Interface => warnings.push(format!(
-                "too few meter readings to tell its usage: {per_day}, the middle of the {interface} spindles"
-            )),
-            UsageBasis::Shop => {
-                warnings.push(format!("too few meter readings to tell its usage: {per_day}, the middle of the shop"))
-            }
-            UsageBasis::Usual => warnings.push(format!(
-                "too few meter readings to tell its usage: {per_day} taken (common practice, no source)"
-            )),
-        }
     }
 
     fn say_misread(&self, id: SpindleId, stays: &[Stay], warnings: &mut Vec<String>) {

@@ -61,6 +61,37 @@ impl Track {
         self.days.iter().copied().zip(self.sums.iter().copied())
     }
 
+    /// Those of [`Track::knots`] that a meter or a mounting tells: not the sum that was carried on
+    /// from the last meter reading to the as-of day.
+    pub fn told_knots(&self) -> impl Iterator<Item = (NaiveDate, f64)> + '_ {
+        self.knots().take(self.told())
+    }
+
+    /// How many knots are told.
+    fn told(&self) -> usize {
+        let is_carried_on = self.runs && self.days.last().is_some_and(|last| self.read_until.is_none_or(|r| r < *last));
+        if is_carried_on && self.days.len() > 1 { self.days.len() - 1 } else { self.days.len() }
+    }
+
+    /// The same track, carried on from what is told at `measured` a working day up to the as-of day
+    /// and at `planned` from there on.
+    #[must_use]
+    pub fn carried_on(&self, calendar: &WorkingCalendar, as_of: NaiveDate, measured: f64, planned: f64) -> Self {
+        let told = self.told();
+        let mut track = Self {
+            days: self.days.get(..told).unwrap_or_default().to_vec(),
+            sums: self.sums.get(..told).unwrap_or_default().to_vec(),
+            usage: Usage { per_day: measured, ..self.usage },
+            ..*self
+        };
+        if measured.to_bits() != planned.to_bits() && track.days.last().is_some_and(|last| *last < as_of) {
+            track.sums.push(track.at(calendar, as_of));
+            track.days.push(as_of);
+            track.usage.per_day = planned;
+        }
+        track
+    }
+
     /// Sum at the start of a day; before the first known day it is what it was then.
     #[must_use]
     pub fn at(&self, calendar: &WorkingCalendar, day: NaiveDate) -> f64 {

@@ -1,168 +1,126 @@
-//! The days ahead of one spindle: its clock on each of them, and when a chance is reached.
+//! Force ahead: how low it may have fallen by each day, with which chance.
+//!
+//! Levels come from the first-passage law that gives the crossing dates, so that each edge of the
+//! fan meets a limit on the day on which that share has crossed it: a level l has share p at a drift
+//! clock g where F(l, g) = p. A possible step drop is in it as in the dates. As wear outweighs
+//! wandering, the lowest force so far and the force itself hardly differ.
 
-use super::Crossing;
-use super::straight::Straight;
-use super::student::{Quantiles, share_below};
-use crate::calendar::WorkingCalendar;
-use chrono::{Days, NaiveDate};
+use super::QUANTILES;
+use super::model::filter::Mean;
+use super::model::spindle::LimitForecast;
+use statrs::distribution::{ContinuousCDF as _, Normal};
 
-/// Working days ahead, the same for all spindles of a shop.
+/// Shares with a path of their own: [`QUANTILES`], then the accepted risk.
+const PATHS: usize = QUANTILES.len() + 1;
+/// Drift clock readings at which levels are computed; straight between them.
+const POINTS: usize = 9;
+/// Where the law is evaluated at each of them, in standard deviations about what is expected.
+const SPREAD: [f64; 7] = [-2.6, -1.7, -0.85, 0.0, 0.85, 1.7, 2.6];
+/// Further evaluations where the shares lie outside of these.
+const MOST_FURTHER: usize = 24;
+
+/// The levels of all shares over the drift clock.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct DaysAhead {
-    pub(super) as_of: NaiveDate,
-    /// Working days from the start of the as-of day to the end of each day of the horizon.
-    work: Vec<f64>,
+pub(super) struct ForceAhead {
+    paths: [Vec<(f64, f64)>; PATHS],
 }
 
-impl DaysAhead {
-    pub(super) fn new(calendar: &WorkingCalendar, as_of: NaiveDate, horizon_days: u32) -> Self {
-        let work = (0..=u64::from(horizon_days))
-            .map_while(|index| as_of.checked_add_days(Days::new(index + 1)))
-            .map(|end| calendar.between(as_of, end))
-            .collect();
-        Self { as_of, work }
-    }
-
-    pub(super) fn day(&self, index: usize) -> NaiveDate {
-        self.as_of.checked_add_days(Days::new(index as u64)).unwrap_or(NaiveDate::MAX)
-    }
-
-    pub(super) fn last(&self) -> NaiveDate {
-        self.day(self.work.len().saturating_sub(1))
-    }
-
-    pub(super) fn len(&self) -> usize {
-        self.work.len()
-    }
-}
-
-/// The wear clock of a mounted spindle on the days ahead.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Outlook<'a> {
-    pub(super) days: &'a DaysAhead,
-    /// Wear clock now, 1,000 run hours.
-    pub(super) k_now: f64,
-    /// What a working day adds.
-    pub(super) k_per_day: f64,
-    /// Uncertainty of that, as a share.
-    pub(super) relative_sd: f64,
-    /// What was added since a meter was last read.
-    pub(super) k_unread: f64,
-}
-
-impl Outlook<'_> {
-    /// Clock after so many working days.
-    pub(super) fn clock(&self, work: f64) -> f64 {
-        self.k_now + self.k_per_day * work
-    }
-
-    /// Its standard uncertainty.
-    pub(super) fn clock_sd(&self, work: f64) -> f64 {
-        self.relative_sd * (self.k_unread + self.k_per_day * work)
-    }
-
-    /// Expected value of a line after so many working days, and its uncertainty.
-    pub(super) fn of_line(&self, line: &Straight, work: f64) -> (f64, f64) {
-        let k = self.clock(work);
-        (line.mean(k), line.sd(k, self.clock_sd(work)))
-    }
-
-    /// Working days from now to the end of a day of the horizon; 0 for the start of the as-of day.
-    fn work(&self, index: usize) -> f64 {
-        if index == 0 { 0.0 } else { self.days.work.get(index).copied().unwrap_or(0.0) }
-    }
-}
-
-/// How sure it is, day by day, that a limit has been crossed by then; never falling.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) enum Crossed {
-    /// How many standard uncertainties the limit lies above the expected force.
-    Below { scores: Vec<f64>, freedom: usize },
-    /// The chance itself, weekly.
-    Weekly(Vec<f64>),
-}
-
-impl Crossed {
-    /// A line falling below a limit.
-    pub(super) fn below(line: &Straight, limit: f64, outlook: &Outlook<'_>) -> Self {
-        let mut highest = f64::MIN;
-        let scores = (0..outlook.days.len())
-            .map(|index| {
-                let (mean, sd) = outlook.of_line(line, outlook.work(index));
-                highest = highest.max((limit - mean) / sd.max(1e-9));
-                highest
-            })
-            .collect();
-        Self::Below { scores, freedom: line.freedom }
-    }
-
-    /// A line leaving -1..1 by either side.
-    pub(super) fn outside_one(line: &Straight, outlook: &Outlook<'_>) -> Self {
-        let mut highest: f64 = 0.0;
-        let weeks = outlook.days.len().div_ceil(7) + 1;
-        let chances = (0..weeks)
-            .map(|week| {
-                // once it is sure, it stays so
-                if highest < 0.999 {
-                    let (mean, sd) = outlook.of_line(line, outlook.work((week * 7).min(outlook.days.len() - 1)));
-                    let sd = sd.max(1e-9);
-                    let chance =
-                        share_below(line.freedom, (-1.0 - mean) / sd) + share_below(line.freedom, (mean - 1.0) / sd);
-                    highest = highest.max(chance.min(1.0));
-                }
-                highest
-            })
-            .collect();
-        Self::Weekly(chances)
-    }
-
-    /// The chance by a day of the horizon.
-    pub(super) fn chance(&self, index: usize) -> f64 {
-        match self {
-            Self::Below { scores, freedom } => {
-                scores.get(index).or_else(|| scores.last()).map_or(0.0, |score| share_below(*freedom, *score))
+impl ForceAhead {
+    /// From the law of the service limit, up to a drift clock reading. Where the shares cross a
+    /// limit of `limits` (law and level) inside it, the paths go through that very point.
+    pub(super) fn of(mean: &Mean, limits: &[(&LimitForecast<'_>, f64)], risk: f64, end: f64) -> Option<Self> {
+        let (law, _) = limits.first()?;
+        let normal = Normal::new(0.0, 1.0).ok()?;
+        let shares: [f64; PATHS] = std::array::from_fn(|index| QUANTILES.get(index).copied().unwrap_or(risk));
+        let scores = shares.map(|share| normal.inverse_cdf(share));
+        let mut paths: [Vec<(f64, f64)>; PATHS] = std::array::from_fn(|_| Vec::with_capacity(POINTS + 2));
+        for point in 0..POINTS {
+            let g = end * (point as f64 / (POINTS - 1) as f64).powi(2);
+            let levels = levels_at(mean, law, g, &scores, &normal);
+            for (path, level) in paths.iter_mut().zip(levels) {
+                path.push((g, level));
             }
-            Self::Weekly(chances) => {
-                let (week, day) = (index / 7, index % 7);
-                let before = chances.get(week).or_else(|| chances.last()).copied().unwrap_or(0.0);
-                let after = chances.get(week + 1).copied().unwrap_or(before);
-                before + (after - before) * day as f64 / 7.0
+            if end <= 0.0 {
+                break;
             }
         }
-    }
-
-    /// The first day of the horizon by which a share has crossed; `score` is the Student quantile
-    /// of that share.
-    pub(super) fn first(&self, days: &DaysAhead, share: f64, score: f64) -> Option<usize> {
-        match self {
-            Self::Below { scores, .. } => {
-                let index = scores.partition_point(|known| *known < score);
-                (index < scores.len()).then_some(index)
+        for (law, limit) in limits {
+            for (path, moment) in paths.iter_mut().zip(law.quantiles(&shares)) {
+                let Some(g) = moment.map(|moment| law.drift_clock(moment)).filter(|g| *g > 0.0 && *g < end) else {
+                    continue;
+                };
+                let place = path.partition_point(|(known, _)| *known < g);
+                path.insert(place, (g, *limit));
             }
-            Self::Weekly(_) => first_day(days.len(), |index| self.chance(index) >= share),
         }
+        for path in &mut paths {
+            // what a coarse grid leaves over must not rise
+            let mut lowest = f64::INFINITY;
+            for (_, level) in path {
+                lowest = lowest.min(*level);
+                *level = lowest;
+            }
+        }
+        Some(Self { paths })
     }
 
-    /// The days of all quantiles.
-    pub(super) fn crossing(&self, days: &DaysAhead, quantiles: &Quantiles) -> Crossing {
-        let mut crossing = Crossing::default();
-        for ((place, share), score) in crossing.days.iter_mut().zip(super::QUANTILES).zip(quantiles.shares) {
-            *place = self.first(days, share, score).map(|index| days.day(index));
+    /// Levels at a drift clock reading: those of [`QUANTILES`], ascending, and that of the accepted
+    /// risk.
+    pub(super) fn at(&self, g: f64) -> ([f64; QUANTILES.len()], f64) {
+        let of = |path: &Vec<(f64, f64)>| {
+            let after = path.partition_point(|(known, _)| *known <= g);
+            match (after.checked_sub(1).and_then(|before| path.get(before)), path.get(after)) {
+                (Some((g0, y0)), Some((g1, y1))) => y0 + (y1 - y0) * (g - g0) / (g1 - g0),
+                (Some((_, level)), None) | (None, Some((_, level))) => *level,
+                (None, None) => 0.0,
+            }
+        };
+        let mut levels = std::array::from_fn(|index| self.paths.get(index).map_or(0.0, of));
+        let mut highest = f64::NEG_INFINITY;
+        for level in &mut levels {
+            highest = highest.max(*level);
+            *level = highest;
         }
-        crossing
+        (levels, self.paths.last().map_or(0.0, of))
     }
 }
 
-/// The first index below `len` from which on something holds.
-pub(super) fn first_day(len: usize, holds: impl Fn(usize) -> bool) -> Option<usize> {
-    let (mut low, mut high) = (0, len);
-    while low < high {
-        let middle = usize::midpoint(low, high);
-        if holds(middle) {
-            high = middle;
-        } else {
-            low = middle + 1;
+/// The levels of the shares at a drift clock reading: the law is evaluated at a few levels, and
+/// inverted straight on the scale of normal scores.
+fn levels_at(mean: &Mean, law: &LimitForecast<'_>, g: f64, scores: &[f64; PATHS], normal: &Normal) -> [f64; PATHS] {
+    let input = &law.input;
+    let p = &law.covariance;
+    let rate = law.rate * (0.5 * input.usage_variance).exp();
+    let rate_variance = rate * rate * (input.log_rate.1 + input.usage_variance).exp_m1();
+    let variance = p[0][0] - 2.0 * g * p[0][1] + g * g * rate_variance + input.q * g;
+    let (centre, sd) = (mean[0] - rate * g, variance.max(1e-12).sqrt());
+    let score = |level: f64| {
+        let chance = law.law().with_limit_higher_by(level - input.limit).cdf(g);
+        normal.inverse_cdf(chance.clamp(1e-12, 1.0 - 1e-12))
+    };
+    let mut known: Vec<(f64, f64)> =
+        SPREAD.iter().map(|z| centre + z * sd).map(|level| (level, score(level))).collect();
+    let (least, most) =
+        scores.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| (low.min(*s), high.max(*s)));
+    for _ in 0..MOST_FURTHER {
+        match (known.first().copied(), known.last().copied()) {
+            (Some((level, first)), _) if first > least => {
+                let lower = level - 1.2 * sd;
+                known.insert(0, (lower, score(lower)));
+            }
+            (_, Some((level, last))) if last < most => {
+                let higher = level + 1.2 * sd;
+                known.push((higher, score(higher)));
+            }
+            _ => break,
         }
     }
-    (low < len).then_some(low)
+    scores.map(|wanted| {
+        let after = known.partition_point(|(_, score)| *score < wanted).clamp(1, known.len() - 1);
+        match (known.get(after - 1), known.get(after)) {
+            (Some((y0, s0)), Some((y1, s1))) if s1 > s0 => y0 + (y1 - y0) * (wanted - s0) / (s1 - s0),
+            (Some((level, _)), _) => *level,
+            _ => centre,
+        }
+    })
 }

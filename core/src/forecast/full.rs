@@ -1,36 +1,32 @@
 //! The full model applied to one spindle of a shop: state, verdicts on its readings, and dates.
 
 use super::fits::{InterfaceFit, ShopFits};
-use super::model::filter::{Event, Filter, Weighed};
-use super::model::observed::{Built, Clock, Observed, build};
+use super::model::filter::Event;
+use super::model::gaussian_crossing::OutTable;
+use super::model::observed::{Built, Clock, Counting, Observed, build};
 use super::model::setting_dimension::DimensionFilter;
-use super::model::spindle::{Asked, LimitForecast, dimension_forecast, limit_forecast, major_service};
+use super::model::spindle::{Asked, LimitForecast, limit_forecast, major_service};
+use super::model::usage::usage_level;
 use super::model::working_days::WorkingDays;
-use super::observe::{DayNumbers, observe};
-use super::{Crossing, ForecastConfig, QUANTILES};
+use super::observe::{DayNumbers, ReadingIds, observe};
+use super::trace::{ExposureOver, Trace};
+use super::verdict::WeighedReading;
+use super::{Crossing, ForecastConfig, PlannedUsage, QUANTILES};
 use crate::exposure::ExposureBook;
-use crate::ids::SpindleId;
+use crate::ids::{ReadingId, SpindleId};
 use crate::shop::Shop;
 use crate::units::{ClampCycles, Percent, RunHours};
 use chrono::NaiveDate;
+use std::borrow::Cow;
 
 /// A shop as known on a day, ready for the full model.
 #[derive(Debug, Clone)]
 pub struct ModelBasis<'a> {
     shop: &'a Shop,
     fits: &'a ShopFits,
-    book: ExposureBook,
-    days: DayNumbers,
+    book: Cow<'a, ExposureBook>,
+    days: Cow<'a, DayNumbers>,
     config: ForecastConfig,
-}
-
-/// A reading as the model weighed it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WeighedReading {
-    /// Its day.
-    pub day: NaiveDate,
-    /// Weights and verdict.
-    pub weighed: Weighed,
 }
 
 /// What the full model says of one spindle, in percent of nominal.
@@ -63,13 +59,70 @@ pub struct ModelForecast {
     pub readings: Vec<WeighedReading>,
 }
 
+/// Usage by one clock: the level and what is not known of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ClockUsage {
+    /// Per working day, as the meters show.
+    pub(super) measured: f64,
+    /// Per working day from now on.
+    pub(super) ahead: f64,
+    /// Variance of its logarithm now.
+    pub(super) variance: f64,
+    /// Growth of that per year.
+    pub(super) growth: f64,
+}
+
+/// The setting dimension by the model, in tolerances.
+#[derive(Debug, Clone)]
+pub(super) struct SettingLaw {
+    /// Deviation now and its standard uncertainty.
+    pub(super) now: (f64, f64),
+    /// Drift per reference interval.
+    pub(super) drift: f64,
+    /// Readings that fit nothing and were set aside.
+    pub(super) set_aside: Vec<ReadingId>,
+    /// Chance of having left the tolerance over exposure from now.
+    pub(super) table: OutTable,
+}
+
+/// One spindle by the model.
+#[derive(Debug, Clone)]
+pub(super) struct Modelled<'a> {
+    pub(super) fit: &'a InterfaceFit,
+    pub(super) observed: Observed,
+    /// Its usage is what is planned from now on.
+    pub(super) built: Built,
+    pub(super) trace: Trace<'a>,
+    pub(super) service: LimitForecast<'a>,
+    pub(super) stop: LimitForecast<'a>,
+    pub(super) setting: Option<SettingLaw>,
+    pub(super) major: [Option<f64>; 3],
+    pub(super) hours: ClockUsage,
+    pub(super) cycles: ClockUsage,
+    pub(super) readings: Vec<WeighedReading>,
+    days: &'a DayNumbers,
+    as_of: i64,
+    horizon_days: i64,
+}
+
 impl<'a> ModelBasis<'a> {
     /// From a shop as known on a day ([`Shop::known_on`]) and what was learnt no later.
     #[must_use]
     pub fn new(shop: &'a Shop, as_of: NaiveDate, fits: &'a ShopFits, config: ForecastConfig) -> Self {
         let book = ExposureBook::of(shop, as_of, config.horizon_days);
         let days = DayNumbers::of(&book);
-        Self { shop, fits, book, days, config }
+        Self { shop, fits, book: Cow::Owned(book), days: Cow::Owned(days), config }
+    }
+
+    /// The same with what was already worked out for the shop.
+    pub(super) const fn sharing(
+        shop: &'a Shop,
+        fits: &'a ShopFits,
+        book: &'a ExposureBook,
+        days: &'a DayNumbers,
+        config: ForecastConfig,
+    ) -> Self {
+        Self { shop, fits, book: Cow::Borrowed(book), days: Cow::Borrowed(days), config }
     }
 
     /// What is known of one spindle, in the terms of the model; `None` for one that the shop does
@@ -89,103 +142,222 @@ impl<'a> ModelBasis<'a> {
     /// The forecast of one spindle; `None` for one that the shop does not have.
     #[must_use]
     pub fn project(&self, id: SpindleId) -> Option<ModelForecast> {
+        let model = self.run(id)?;
+        let filter = &model.trace.filter;
+        let (loss, loss_sd) = model.loss_per_1000_h();
+        let per_day = model.built.usage * model.fit.counting.reference;
+        let clock = model.fit.counting.clock;
+        let percent = |value: f64| Percent::new(value).unwrap_or_default();
+        Some(ModelForecast {
+            force_now: (percent(model.service.now), percent(model.service.now_sd)),
+            service_limit: model.crossing(&model.service),
+            stop_limit: model.crossing(&model.stop),
+            setting_dimension: model.setting.as_ref().map(|setting| model.setting_crossing(setting)),
+            risk_day: model.risk_day(self.config.accepted_risk),
+            recoverable_loss: percent(filter.mean[3] - filter.mean[0]),
+            lasting_loss: percent(model.fit.parameters.a0 - filter.mean[3]),
+            major_service_by: model.major.map(|moment| model.day(moment)),
+            loss_per_1000_h: (percent(loss), percent(loss_sd)),
+            hours_per_day: (clock == Clock::Hours).then(|| RunHours::new(per_day)).flatten(),
+            cycles_per_day: (clock == Clock::Cycles).then(|| ClampCycles::new(per_day)).flatten(),
+            readings: model.readings.clone(),
+        })
+    }
+
+    /// One spindle by the model: its filter run once, and the laws of its limits.
+    pub(super) fn run(&self, id: SpindleId) -> Option<Modelled<'_>> {
         let spindle = self.shop.spindles.get(&id)?;
         let limits = self.shop.limits_of(spindle);
         let fit = self.fits.of(&spindle.interface);
         let observed = self.observed(id)?;
+        let ids = ReadingIds::of(self.shop, id, &limits);
         let as_of = self.days.of_day(self.book.as_of);
+        let working = &self.days.working;
         let parameters = &fit.parameters;
-        let usage = self.fits.usage.of(fit.counting.clock);
-        let built = build(&observed, &self.days.working, &fit.counting, as_of, parameters.ss, usage);
-        let filter = Filter::new(parameters, observed.known_start).run(&built.events);
+        let law = self.fits.usage.of(fit.counting.clock);
+        let mut built = build(&observed, working, &fit.counting, as_of, parameters.ss, law);
+        let measured = ClockUsage {
+            measured: built.usage * fit.counting.reference,
+            ahead: built.usage * fit.counting.reference,
+            variance: built.usage_variance,
+            growth: built.usage_growth,
+        };
+        let other = self.other_usage(fit, &observed, as_of as f64);
+        let (mut hours, mut cycles) = match fit.counting.clock {
+            Clock::Hours => (measured, other),
+            Clock::Cycles => (other, measured),
+        };
+        let factor = planned_factor(self.config.planned, hours.measured);
+        built.usage *= factor;
+        hours.ahead *= factor;
+        cycles.ahead *= factor;
+        let trace = Trace::of(parameters, observed.known_start, observed.start as i64, &built);
         let asked = Asked { as_of, horizon_days: i64::from(self.config.horizon_days) };
-        let of_limit = |limit: f64| limit_forecast(parameters, &filter, &built, &self.days.working, asked, limit);
+        let of_limit = |limit: f64| limit_forecast(parameters, &trace.filter, &built, working, asked, limit);
         let service_limit = limits.service_limit.value.get();
         let service = of_limit(service_limit);
         let stop = of_limit(limits.stop_limit.value.get());
-        let setting = self.setting(fit, &observed, &built, asked);
-        let ordinary = parameters.beta * ordinary_interval(&built);
-        let major = major_service(
-            parameters,
-            &filter,
-            &built,
-            &self.days.working,
-            asked,
-            service_limit + ordinary,
-            &[0.1, 0.5, 0.9],
-        );
-        let per_1000_h = 1000.0 * reference_intervals_per_hour(fit);
-        let percent = |value: f64| Percent::new(value).unwrap_or_default();
-        let per_day = built.usage * fit.counting.reference;
-        let runs = observed.runs;
-        let crossing = |law: &LimitForecast<'_>| if runs { self.crossing(law) } else { Crossing::default() };
-        Some(ModelForecast {
-            force_now: (percent(service.now), percent(service.now_sd)),
-            service_limit: crossing(&service),
-            stop_limit: crossing(&stop),
-            risk_day: if runs { self.risk_day(&service, setting.as_ref()) } else { None },
-            setting_dimension: setting.map(|days| Crossing { days }),
-            recoverable_loss: percent(filter.mean[3] - filter.mean[0]),
-            lasting_loss: percent(parameters.a0 - filter.mean[3]),
-            major_service_by: [0, 1, 2].map(|i| if runs { self.day(major.get(i).copied().flatten()) } else { None }),
-            loss_per_1000_h: (
-                percent(service.rate * per_1000_h),
-                percent(filter.covariance[1][1].max(0.0).sqrt() * per_1000_h),
-            ),
-            hours_per_day: (fit.counting.clock == Clock::Hours).then(|| RunHours::new(per_day)).flatten(),
-            cycles_per_day: (fit.counting.clock == Clock::Cycles).then(|| ClampCycles::new(per_day)).flatten(),
-            readings: self.weighed(&built, &filter),
+        let setting = setting_law(fit, &built, &ids.settings, working, asked);
+        let accept = service_limit + parameters.beta * ordinary_interval(&built);
+        let major = major_service(parameters, &trace.filter, &built, working, asked, accept, &[0.1, 0.5, 0.9]);
+        let readings = trace
+            .readings
+            .iter()
+            .zip(&ids.forces)
+            .filter_map(|((day, weighed), reading)| {
+                Some(WeighedReading::of(*reading, self.days.day_of(*day as f64)?, weighed))
+            })
+            .collect();
+        Some(Modelled {
+            fit,
+            service,
+            stop,
+            setting,
+            major: [0, 1, 2].map(|i| major.get(i).copied().flatten()),
+            hours,
+            cycles,
+            readings,
+            observed,
+            built,
+            trace,
+            days: &self.days,
+            as_of,
+            horizon_days: asked.horizon_days,
         })
     }
 
-    fn day(&self, moment: Option<f64>) -> Option<NaiveDate> {
-        self.days.day_of(moment?)
+    /// Usage by the clock in which the exposure of the group is not counted.
+    fn other_usage(&self, fit: &InterfaceFit, observed: &Observed, as_of: f64) -> ClockUsage {
+        let Counting { clock, prior_level, .. } = fit.counting;
+        let (other, prior) = match clock {
+            Clock::Hours => (Clock::Cycles, prior_level * fit.cycles_per_hour),
+            Clock::Cycles => (Clock::Hours, prior_level / fit.cycles_per_hour),
+        };
+        let law = self.fits.usage.of(other);
+        let usage = usage_level(observed.meter.of(other), as_of, prior, law);
+        ClockUsage {
+            measured: usage.level,
+            ahead: usage.level,
+            variance: usage.log_variance,
+            growth: law.growth_per_year(),
+        }
+    }
+}
+
+/// Least and most that a planned usage may be, as a share of what meters show; keeps it finite.
+const PLANNED_SHARES: (f64, f64) = (1e-6, 1e6);
+
+/// What the usage ahead is of the measured one.
+fn planned_factor(planned: PlannedUsage, hours: f64) -> f64 {
+    let factor = match planned {
+        PlannedUsage::AsMeasured => return 1.0,
+        PlannedUsage::HoursPerDay(planned) => planned.get() / hours,
+        PlannedUsage::Share(share) => share.get() / 100.0,
+    };
+    if factor.is_finite() { factor.clamp(PLANNED_SHARES.0, PLANNED_SHARES.1) } else { 1.0 }
+}
+
+fn setting_law(
+    fit: &InterfaceFit,
+    built: &Built,
+    ids: &[ReadingId],
+    working: &WorkingDays,
+    asked: Asked,
+) -> Option<SettingLaw> {
+    if ids.is_empty() {
+        return None;
+    }
+    let par = &fit.dimension;
+    let mut filter = DimensionFilter::new(par);
+    let mut set_aside = Vec::new();
+    let mut ids = ids.iter();
+    for event in &built.dimension_events {
+        filter.apply(event, par);
+        if matches!(event, Event::Read { .. }) {
+            let id = ids.next();
+            if set_aside.len() < filter.set_aside.len() {
+                set_aside.extend(id.copied());
+            }
+        }
+    }
+    let as_of = asked.as_of as f64;
+    let most = built.usage * (working.until(as_of + asked.horizon_days as f64) - working.until(as_of));
+    let table = filter.crossing(par.q, built.usage_variance + built.usage_growth / 3.0).table(most);
+    Some(SettingLaw {
+        now: (filter.mean[0], filter.covariance[0][0].max(0.0).sqrt()),
+        drift: -filter.mean[1],
+        set_aside,
+        table,
+    })
+}
+
+impl Modelled<'_> {
+    /// The day in which a moment lies.
+    pub(super) fn day(&self, moment: Option<f64>) -> Option<NaiveDate> {
+        self.days.day_of(moment?).filter(|_| self.observed.runs)
     }
 
-    fn crossing(&self, law: &LimitForecast<'_>) -> Crossing {
+    /// The days of a crossing; none for a spindle that does not run.
+    pub(super) fn crossing(&self, law: &LimitForecast<'_>) -> Crossing {
+        if !self.observed.runs {
+            return Crossing::default();
+        }
         Crossing { days: law.quantiles(&QUANTILES).map(|moment| self.day(moment)) }
     }
 
-    fn setting(
-        &self,
-        fit: &InterfaceFit,
-        observed: &Observed,
-        built: &Built,
-        asked: Asked,
-    ) -> Option<[Option<NaiveDate>; 7]> {
-        let has_reading = built.dimension_events.iter().any(|event| matches!(event, Event::Read { .. }));
-        if !has_reading || !observed.runs {
-            return None;
-        }
-        let filter = DimensionFilter::run(&built.dimension_events, &fit.dimension);
-        let days = dimension_forecast(&fit.dimension, &filter, built, &self.days.working, asked, &QUANTILES);
-        Some(std::array::from_fn(|i| self.day(days.get(i).copied().flatten())))
+    /// Exposure from now to a moment, in reference intervals.
+    pub(super) fn exposure_by(&self, moment: f64) -> f64 {
+        let working = &self.days.working;
+        self.built.usage * (working.until(moment) - working.until(self.as_of as f64))
     }
 
-    /// The first day on which the chance that either limit was crossed reaches the accepted risk.
-    /// The chance of the setting dimension runs straight between its quantiles.
-    fn risk_day(&self, force: &LimitForecast<'_>, setting: Option<&[Option<NaiveDate>; 7]>) -> Option<NaiveDate> {
-        let risk = self.config.accepted_risk;
-        let own = force.quantiles(&[risk])[0];
-        let Some(setting) = setting else { return self.day(own) };
-        let as_of = self.days.of_day(self.book.as_of);
-        let share_by = |day: i64| {
-            let mut before = (as_of as f64, 0.0);
-            for (moment, share) in setting.iter().zip(QUANTILES) {
-                let Some(moment) = moment.map(|moment| self.days.of_day(moment) as f64) else { break };
-                if day as f64 <= moment {
-                    let width = moment - before.0;
-                    let along = if width > 0.0 { (day as f64 - before.0) / width } else { 1.0 };
-                    return before.1 + (share - before.1) * along;
-                }
-                before = (moment, share);
-            }
-            before.1
-        };
-        let chance = |day: i64| 1.0 - (1.0 - force.probability(day as f64)) * (1.0 - share_by(day));
-        let (mut low, mut high) = (as_of, as_of + i64::from(self.config.horizon_days));
-        if chance(high) < risk {
+    fn setting_moment(&self, setting: &SettingLaw, share: f64) -> Option<f64> {
+        let x = setting.table.quantile(share)?;
+        self.days.working.reaching(self.as_of as f64, x / self.built.usage)
+    }
+
+    /// When the setting dimension leaves its tolerance.
+    pub(super) fn setting_crossing(&self, setting: &SettingLaw) -> Crossing {
+        Crossing { days: QUANTILES.map(|share| self.day(self.setting_moment(setting, share))) }
+    }
+
+    /// The day by which the force alone uses up an accepted risk.
+    pub(super) fn force_day(&self, risk: f64) -> Option<NaiveDate> {
+        if !self.observed.runs {
             return None;
+        }
+        self.day(self.service.quantile(risk))
+    }
+
+    /// The day by which the setting dimension alone uses up an accepted risk.
+    pub(super) fn setting_day(&self, risk: f64) -> Option<NaiveDate> {
+        self.day(self.setting_moment(self.setting.as_ref()?, risk))
+    }
+
+    /// The chance that force or setting dimension have crossed by the end of the horizon.
+    pub(super) fn chances_at_the_end(&self) -> (f64, f64) {
+        let end = (self.as_of + self.horizon_days) as f64;
+        let setting = self.setting.as_ref().map_or(0.0, |setting| setting.table.chance_by(self.exposure_by(end)));
+        (self.service.probability(end), setting)
+    }
+
+    /// The day by which the chance that either has crossed reaches the accepted risk; both count as
+    /// independent.
+    pub(super) fn risk_day(&self, risk: f64) -> Option<NaiveDate> {
+        let alone = self.force_day(risk);
+        let Some(setting) = self.setting.as_ref().filter(|_| self.observed.runs) else { return alone };
+        let latest = alone.into_iter().chain(self.setting_day(risk)).min();
+        // by the end of a day
+        let chance = |day: i64| {
+            let end = (day + 1) as f64;
+            let of_setting = setting.table.chance_by(self.exposure_by(end));
+            1.0 - (1.0 - self.service.probability(end)) * (1.0 - of_setting)
+        };
+        let (mut low, mut high) = (self.as_of, self.as_of + self.horizon_days);
+        match latest {
+            Some(latest) => high = self.days.of_day(latest),
+            None if chance(high) < risk => return None,
+            None => {}
         }
         while low < high {
             let middle = low + (high - low) / 2;
@@ -198,21 +370,45 @@ impl<'a> ModelBasis<'a> {
         self.days.day_of(low as f64)
     }
 
-    fn weighed(&self, built: &Built, filter: &Filter<'_>) -> Vec<WeighedReading> {
-        let read = built.events.iter().zip(&built.days).filter(|(event, _)| matches!(event, Event::Read { .. }));
-        read.zip(&filter.log)
-            .filter_map(|((_, day), weighed)| {
-                Some(WeighedReading { day: self.days.day_of(*day as f64)?, weighed: *weighed })
-            })
-            .collect()
+    /// What turns days into the exposure of its clock.
+    pub(super) fn over(&self) -> ExposureOver<'_> {
+        let counting = &self.fit.counting;
+        let rate = match counting.clock {
+            Clock::Hours => self.hours.measured,
+            Clock::Cycles => self.cycles.measured,
+        };
+        ExposureOver {
+            curve: self.observed.exposure.of(counting.clock),
+            calendar: &self.days.working,
+            rate: if self.observed.runs { rate } else { 0.0 },
+        }
     }
-}
 
-/// Reference intervals that a run hour makes.
-fn reference_intervals_per_hour(fit: &InterfaceFit) -> f64 {
-    match fit.counting.clock {
-        Clock::Hours => 1.0 / fit.counting.reference,
-        Clock::Cycles => fit.cycles_per_hour / fit.counting.reference,
+    /// Number of a day.
+    pub(super) fn number(&self, day: NaiveDate) -> i64 {
+        self.days.of_day(day)
+    }
+
+    /// The day of a number.
+    pub(super) fn date(&self, number: i64) -> Option<NaiveDate> {
+        self.days.day_of(number as f64)
+    }
+
+    /// Reference intervals in 1,000 run hours.
+    pub(super) fn per_1000_h(&self) -> f64 {
+        let per_hour = match self.fit.counting.clock {
+            Clock::Hours => 1.0 / self.fit.counting.reference,
+            Clock::Cycles => self.fit.cycles_per_hour / self.fit.counting.reference,
+        };
+        1000.0 * per_hour
+    }
+
+    /// Loss per 1,000 run hours in the interval that runs, and its standard uncertainty: the
+    /// lognormal rate of the crossing law.
+    pub(super) fn loss_per_1000_h(&self) -> (f64, f64) {
+        let (_, variance) = self.service.input.log_rate;
+        let loss = self.service.rate * self.per_1000_h();
+        (loss, loss * variance.exp_m1().max(0.0).sqrt())
     }
 }
 

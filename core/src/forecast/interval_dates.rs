@@ -1,9 +1,9 @@
 //! The fixed intervals: calendar, run hours, clamp cycles, counted from the last service.
 
 use super::GoverningLimit;
-use super::ahead::DaysAhead;
+use super::full::ClockUsage;
 use crate::calendar::WorkingCalendar;
-use crate::exposure::{SpindleExposure, Track};
+use crate::exposure::Track;
 use crate::limits::Limits;
 use chrono::{Months, NaiveDate};
 
@@ -25,36 +25,60 @@ pub(super) struct IntervalEnds {
     pub(super) clamp_cycles: Option<IntervalEnd>,
 }
 
+/// A spindle's own sum with the usage by which it goes on.
+#[derive(Debug, Clone)]
+pub(super) struct Counted {
+    pub(super) track: Track,
+    pub(super) usage: ClockUsage,
+}
+
+/// From when to when intervals are looked at.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Span<'a> {
+    pub(super) calendar: &'a WorkingCalendar,
+    /// The day from which intervals count.
+    pub(super) start: NaiveDate,
+    pub(super) as_of: NaiveDate,
+    /// Last day of the horizon.
+    pub(super) last: NaiveDate,
+}
+
+/// Days of a year, by which the uncertainty of usage grows.
+const DAYS_PER_YEAR: f64 = 365.0;
+
 impl IntervalEnds {
-    /// The intervals counted from `start`; `safe` is the standard normal quantile of one less the
-    /// accepted risk. What lies beyond the horizon has no date.
+    /// `safe` is the standard normal quantile of one less the accepted risk. What lies beyond the
+    /// horizon has no date.
+    ///
+    /// Usage is lognormal; its variance at a distance T is what it is now and a third of the growth
+    /// over T (0.1 to 3 years): the mean of a level that wanders from its present value on.
     pub(super) fn of(
         limits: &Limits,
-        exposure: &SpindleExposure,
-        calendar: &WorkingCalendar,
-        days: &DaysAhead,
-        start: NaiveDate,
+        hours: Option<&Counted>,
+        cycles: Option<&Counted>,
+        span: Span<'_>,
         safe: f64,
     ) -> Self {
         let by_calendar = limits.every_months.as_ref().and_then(|months| {
-            let day = start.checked_add_months(Months::new(months.value))?;
-            Some(IntervalEnd { day, expected: Some(day), is_over: day < days.as_of })
+            let day = span.start.checked_add_months(Months::new(months.value))?;
+            Some(IntervalEnd { day, expected: Some(day), is_over: day < span.as_of })
         });
-        let by = |track: Option<&Track>, interval: Option<f64>| {
-            let (track, interval) = (track?, interval?);
-            let sum = track.at(calendar, start) + interval;
-            let usage = track.usage();
-            let is_over = sum <= track.at(calendar, days.as_of);
-            let fast = usage.per_day * (safe * usage.relative_sd).exp();
-            let day = track.day_of(calendar, sum, fast)?;
-            Some(IntervalEnd { day, expected: track.day_of(calendar, sum, usage.per_day), is_over })
+        let by = |counted: Option<&Counted>, interval: Option<f64>| {
+            let (Counted { track, usage }, interval) = (counted?, interval?);
+            let sum = track.at(span.calendar, span.start) + interval;
+            let is_over = sum <= track.at(span.calendar, span.as_of);
+            let per_day = track.usage().per_day;
+            let expected = track.day_of(span.calendar, sum, per_day);
+            let years = expected.map_or(3.0, |day| (day - span.as_of).num_days() as f64 / DAYS_PER_YEAR);
+            let variance = usage.variance + usage.growth * years.clamp(0.1, 3.0) / 3.0;
+            let day = track.day_of(span.calendar, sum, per_day * (safe * variance.sqrt()).exp())?;
+            Some(IntervalEnd { day, expected, is_over })
         };
-        let within = |end: &IntervalEnd| end.day <= days.last();
+        let within = |end: &IntervalEnd| end.day <= span.last;
         Self {
             calendar: by_calendar.filter(within),
-            run_hours: by(exposure.hours.as_ref(), limits.every_hours.as_ref().map(|v| v.value.get())).filter(within),
-            clamp_cycles: by(exposure.cycles.as_ref(), limits.every_cycles.as_ref().map(|v| v.value.get()))
-                .filter(within),
+            run_hours: by(hours, limits.every_hours.as_ref().map(|v| v.value.get())).filter(within),
+            clamp_cycles: by(cycles, limits.every_cycles.as_ref().map(|v| v.value.get())).filter(within),
         }
     }
 

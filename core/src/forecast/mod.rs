@@ -4,7 +4,7 @@
 //! the model behind them can be exchanged.
 
 mod ahead;
-mod doubted;
+mod basis;
 mod explain;
 mod fan;
 pub mod fits;
@@ -13,19 +13,17 @@ mod groups;
 mod history;
 mod interval_dates;
 pub mod kept;
-mod lasting;
 pub mod least_squares;
 mod limit_dates;
-mod line;
 pub mod model;
+pub mod naive;
 mod observe;
-mod pieces;
+mod project;
 pub mod refit;
-mod screen;
 mod setting;
 mod spindle;
-mod straight;
-mod student;
+mod trace;
+mod verdict;
 
 use crate::ids::{ReadingId, SpindleId};
 use crate::shop::Shop;
@@ -35,7 +33,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use groups::Groups;
-pub use line::{ForecastBasis, forecast_shop, forecast_spindle, project_shop};
+pub use project::{ForecastBasis, forecast_shop, forecast_spindle, project_shop};
+pub use verdict::{Verdict, VerdictWeights, WeighedReading};
 
 /// What a forecast is asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,6 +43,21 @@ pub struct ForecastConfig {
     pub accepted_risk: f64,
     /// How far it looks ahead.
     pub horizon_days: u32,
+    /// What spindles run from now on.
+    pub planned: PlannedUsage,
+}
+
+/// What a spindle runs from the as-of day on. Another level than the measured one keeps its
+/// uncertainty, relative to it; clamp cycles change with the run hours.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum PlannedUsage {
+    /// As its meters show.
+    #[default]
+    AsMeasured,
+    /// So many run hours per working day of weight 1.
+    HoursPerDay(RunHours),
+    /// So much of what its meters show, 100 % being the same.
+    Share(Percent),
 }
 
 /// How far a forecast looks ahead where nothing else is said.
@@ -53,7 +67,11 @@ impl ForecastConfig {
     /// The shop's accepted risk and the usual horizon.
     #[must_use]
     pub fn of(shop: &Shop) -> Self {
-        Self { accepted_risk: shop.settings.accepted_risk, horizon_days: HORIZON_DAYS }
+        Self {
+            accepted_risk: shop.settings.accepted_risk,
+            horizon_days: HORIZON_DAYS,
+            planned: PlannedUsage::AsMeasured,
+        }
     }
 }
 
@@ -139,7 +157,8 @@ pub struct Crossing {
     pub days: [Option<NaiveDate>; 7],
 }
 
-/// Where the force may be on one day of the fan.
+/// Where the force may be on one day of the fan: each edge meets a limit on the day by which that
+/// share has crossed it, a possible step drop included.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FanDay {
     /// The day.
@@ -182,7 +201,7 @@ pub struct IntervalFit {
     pub readings: usize,
     /// Loss in percent of nominal per 1,000 run hours.
     pub loss_per_1000_h: Option<Estimate<Percent>>,
-    /// The fitted force line, oldest first; empty where there was nothing to fit.
+    /// The smoothed force line, oldest first; empty where nothing was read.
     pub line: Vec<PathPoint>,
 }
 
@@ -193,8 +212,21 @@ pub struct StepDrop {
     pub after: NaiveDate,
     /// Day of the first reading after it.
     pub by: NaiveDate,
-    /// How much, in percent of nominal.
+    /// How much, in percent of nominal, as expected.
     pub size: Percent,
+    /// How sure it is that it was one.
+    pub weight: Percent,
+}
+
+/// A service that nobody logged, as the readings make it look.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UnloggedService {
+    /// Day of the last reading before it, where there is one.
+    pub after: Option<NaiveDate>,
+    /// Day of the first reading after it.
+    pub by: NaiveDate,
+    /// How sure it is that there was one.
+    pub weight: Percent,
 }
 
 /// Where a spindle is.
@@ -287,22 +319,29 @@ pub struct SpindleForecast {
     pub lasting_loss: Option<Percent>,
     /// The date by which a minor service will no longer do (50 %).
     pub major_service_by: Option<NaiveDate>,
+    /// The dates by which that is so with 10 % and with 90 %.
+    pub major_service_between: [Option<NaiveDate>; 2],
     /// Loss per 1,000 run hours in this interval.
     pub loss_per_1000_h: Option<Estimate<Percent>>,
-    /// The same of its interface in this shop: middle, and the quarter below and above.
+    /// The same of its interface in this shop, between spindles: quarter below, middle, quarter above.
     pub interface_loss_per_1000_h: Option<[Percent; 3]>,
     /// How many spindles of its interface that rests on.
     pub interface_spindles: usize,
     /// What weakens this forecast, one sentence each.
     pub warnings: Vec<String>,
-    /// Readings that the projection leaves out, each with the reason; in the order of their ids.
+    /// Readings that the model doubts itself, each with what speaks against it and the weight with
+    /// which it counts; in the order of their ids.
     pub left_out: Vec<(ReadingId, String)>,
+    /// Every force reading as it was weighed, oldest first.
+    pub readings: Vec<WeighedReading>,
     /// Stretches between services, oldest first; the last one still runs.
     pub intervals: Vec<IntervalFit>,
     /// What a minor service restored, as left, oldest first.
     pub restored: Vec<PathPoint>,
     /// Drops at once, oldest first.
     pub steps: Vec<StepDrop>,
+    /// Services that nobody logged, oldest first.
+    pub unlogged: Vec<UnloggedService>,
     /// Force ahead: weekly from the as-of day to at least two years ahead.
     pub fan: Vec<FanDay>,
     /// Force of the last 26 weeks, weekly, oldest first, as far as it can be told.

@@ -6,7 +6,7 @@ use super::model::meter::Curve;
 use super::model::observed::{Happening, Observed, PerClock};
 use super::model::working_days::WorkingDays;
 use crate::exposure::{ExposureBook, MeterCurve, Track};
-use crate::ids::SpindleId;
+use crate::ids::{ReadingId, SpindleId};
 use crate::limits::Limits;
 use crate::reading::{Phase, Reading};
 use crate::service::Kind;
@@ -123,7 +123,7 @@ fn service_kind(kind: Kind) -> ServiceKind {
 
 fn curve_of(track: &Track, days: &DayNumbers) -> Curve {
     let mut curve = Curve::default();
-    for (day, sum) in track.knots() {
+    for (day, sum) in track.told_knots() {
         let day = days.of_day(day) as f64;
         curve.days.push(day);
         curve.sums.push(sum);
@@ -137,6 +137,32 @@ fn meter_curve(meter: &MeterCurve, days: &DayNumbers) -> Curve {
         days: meter.days.iter().map(|day| days.of_day(*day) as f64).collect(),
         sums: meter.sums.clone(),
         work: meter.work.clone(),
+    }
+}
+
+/// The readings behind the events of the model, in the order of the events.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(super) struct ReadingIds {
+    /// Of force.
+    pub(super) forces: Vec<ReadingId>,
+    /// Of the setting dimension.
+    pub(super) settings: Vec<ReadingId>,
+}
+
+impl ReadingIds {
+    pub(super) fn of(shop: &Shop, id: SpindleId, limits: &Limits) -> Self {
+        let mut ids = Self::default();
+        for (reading_id, reading) in in_order(shop, id) {
+            match happening(reading, limits) {
+                // a reading without a figure above zero makes no event
+                Some(Happening::Force(_, strokes)) if strokes.iter().any(|stroke| *stroke > 0.0) => {
+                    ids.forces.push(reading_id);
+                }
+                Some(Happening::Setting(..)) => ids.settings.push(reading_id),
+                _ => {}
+            }
+        }
+        ids
     }
 }
 

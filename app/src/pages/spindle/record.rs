@@ -251,8 +251,7 @@ fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Re
     let text = match (&reading.doubt, left_out) {
         (Some(doubt), None) if doubt.is_empty() => "doubted".to_owned(),
         (Some(doubt), None) => format!("doubted: {doubt}"),
-        (Some(_), Some(why)) => format!("doubted, left out: {why}"),
-        (None, Some(why)) => format!("left out: {why}"),
+        (_, Some(why)) => format!("doubted: {why}"),
         (None, None) => return,
     };
     line.push(8.0, text, sans(size::LABEL), view.colours.act);

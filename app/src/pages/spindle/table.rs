@@ -218,15 +218,12 @@ fn paint_row(ui: &egui::Ui, rect: Rect, record: &Record, columns: &Columns, view
     let mut strokes_at = columns.strokes;
     match &record.what {
         What::Reading { phase, .. } => {
-            let is_left_out = [record.force(), record.setting()]
-                .into_iter()
-                .flatten()
-                .any(|row| row.doubt.is_none() && view.left_out(row.id).is_some());
-            let doubt = is_left_out || record.reading().is_some_and(|row| row.doubt.is_some());
+            let by_model =
+                [record.force(), record.setting()].into_iter().flatten().any(|row| view.left_out(row.id).is_some());
+            let doubt = by_model || record.reading().is_some_and(|row| row.doubt.is_some());
             if doubt && counts {
                 marks::cross(painter, x(columns.mark), 3.6, Stroke::new(1.6, c.act));
-                let word = if is_left_out { "left out" } else { "doubted" };
-                let word = left(painter, x(strokes_at), word, small(), c.act);
+                let word = left(painter, x(strokes_at), "doubted", small(), c.act);
                 strokes_at += word.width() + 8.0;
             } else {
                 marks::reading(painter, x(columns.mark), *phase, ink, if counts { c.paper } else { c.tint });

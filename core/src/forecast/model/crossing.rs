@@ -171,6 +171,16 @@ impl Crossing {
         Self::of(&nodes, input.q, input.step_hazard)
     }
 
+    /// The law of a limit that lies higher by so much.
+    #[must_use]
+    pub fn with_limit_higher_by(&self, by: f64) -> Self {
+        let mut law = self.clone();
+        for node in &mut law.nodes {
+            node.margin -= by;
+        }
+        law
+    }
+
     /// Probability of having crossed by a reading of the drift clock.
     #[must_use]
     pub fn cdf(&self, g: f64) -> f64 {

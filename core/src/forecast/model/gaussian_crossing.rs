@@ -100,6 +100,19 @@ impl GaussianCrossing {
 }
 
 impl OutTable {
+    /// The share that has left by an exposure, straight between the points.
+    #[must_use]
+    pub fn chance_by(&self, x: f64) -> f64 {
+        let i = self.x.partition_point(|known| *known <= x);
+        let (Some(x0), Some(f0)) = (self.x.get(i.wrapping_sub(1)), self.probability.get(i.wrapping_sub(1))) else {
+            return self.probability.first().copied().unwrap_or(0.0);
+        };
+        match (self.x.get(i), self.probability.get(i)) {
+            (Some(x1), Some(f1)) => f0 + (f1 - f0) * (x - x0) / (x1 - x0),
+            _ => *f0,
+        }
+    }
+
     /// Exposure by which the share p has left; zero where that is so already, `None` beyond the end.
     #[must_use]
     pub fn quantile(&self, p: f64) -> Option<f64> {

@@ -60,22 +60,33 @@ impl DimensionFilter {
     /// Runs over the events; the readings in them are deviations in units of tolerance.
     #[must_use]
     pub fn run(events: &[Event], par: &DimensionParameters) -> Self {
+        let mut filter = Self::new(par);
+        for event in events {
+            filter.apply(event, par);
+        }
+        filter
+    }
+
+    /// The start, as set.
+    #[must_use]
+    pub fn new(par: &DimensionParameters) -> Self {
         let spread = par.between_spindles.powi(2) + par.beta_sd.powi(2);
         let interval = par.between_intervals.powi(2);
-        let mut filter = Self {
+        Self {
             mean: [0.0, par.beta, par.beta],
             covariance: [[par.set_sd.powi(2), 0.0, 0.0], [0.0, spread + interval, spread], [0.0, spread, spread]],
             log_likelihood: 0.0,
             set_aside: Vec::new(),
-        };
-        for event in events {
-            match *event {
-                Event::Move { from, to } => filter.expose(to - from, par.q),
-                Event::Service(_) => filter.reset(par),
-                Event::Read { y, .. } => filter.read(y, par),
-            }
         }
-        filter
+    }
+
+    /// One event.
+    pub fn apply(&mut self, event: &Event, par: &DimensionParameters) {
+        match *event {
+            Event::Move { from, to } => self.expose(to - from, par.q),
+            Event::Service(_) => self.reset(par),
+            Event::Read { y, .. } => self.read(y, par),
+        }
     }
 
     fn expose(&mut self, x: f64, q: f64) {

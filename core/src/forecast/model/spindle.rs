@@ -1,7 +1,7 @@
 //! One spindle: from its filter to dates.
 
 use super::crossing::{Crossing, CrossingInput};
-use super::filter::{Filter, RESTORABLE_VARIANCE};
+use super::filter::{Covariance, Filter, RESTORABLE_VARIANCE};
 use super::gaussian_crossing::GaussianCrossing;
 use super::lognormal_rate::lognormal_rate;
 use super::observed::Built;
@@ -34,6 +34,10 @@ pub struct LimitForecast<'a> {
     pub now_sd: f64,
     /// Expected rate per reference interval.
     pub rate: f64,
+    /// What the law was made from.
+    pub input: CrossingInput,
+    /// Covariance of the state, exposure that no meter has confirmed included.
+    pub covariance: Covariance,
 }
 
 /// The forecast of one force limit from the state of a filter.
@@ -67,17 +71,18 @@ pub fn limit_forecast<'a>(
         let usage_variance = (built.usage_variance + built.usage_growth * years / 3.0) * bend * bend;
         let input =
             CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
-        match &built.usage_law {
+        let law = match &built.usage_law {
             Some(usage) => Crossing::with_usage(&filter.mean, &p, &input, &usage.ahead(years, bend)),
             None => Crossing::new(&filter.mean, &p, &input),
-        }
+        };
+        (law, input)
     };
     // the horizon over which usage may still wander is the median crossing of a first law
-    let first = law_of(0.5, bend(0.5 * 260.0 * u));
+    let (first, _) = law_of(0.5, bend(0.5 * 260.0 * u));
     let middle = first.quantile(0.5, end);
     let x = middle.map_or(most, |g| (s0.powf(curvature) + g).powf(1.0 / curvature) - s0);
     let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
-    let law = law_of(years, bend(x));
+    let (law, input) = law_of(years, bend(x));
     LimitForecast {
         law,
         calendar,
@@ -89,6 +94,8 @@ pub fn limit_forecast<'a>(
         now: filter.mean[0],
         now_sd: p[0][0].sqrt(),
         rate: (log_rate.0 + 0.5 * log_rate.1).exp(),
+        input,
+        covariance: p,
     }
 }
 
@@ -115,10 +122,15 @@ impl LimitForecast<'_> {
     /// The chance of having crossed by the start of a day.
     #[must_use]
     pub fn probability(&self, day: f64) -> f64 {
-        let as_of = self.asked.as_of as f64;
-        let x = self.usage * (self.calendar.until(day) - self.calendar.until(as_of));
+        self.law.cdf(self.drift_clock(day))
+    }
+
+    /// What the drift clock will have run from now to the start of a day.
+    #[must_use]
+    pub fn drift_clock(&self, day: f64) -> f64 {
+        let x = self.usage * (self.calendar.until(day) - self.calendar.until(self.asked.as_of as f64));
         let (s0, p) = (self.since_service, self.curvature);
-        self.law.cdf((s0 + x).powf(p) - s0.powf(p))
+        (s0 + x).powf(p) - s0.powf(p)
     }
 
     /// The law in the drift clock.

@@ -1,21 +1,16 @@
-//! First form of the forecast: a least-squares line per stretch between services.
-//!
-//! Force in percent of nominal, mean of the strokes, over run hours (clamp cycles or working days
-//! where there is no meter of hours). Doubted readings stay out of the line, and the forecast says
-//! so. Limits are reached by Student's t about the line, the uncertainty of the usage included.
+//! From a shop to the forecasts of its spindles, by the full model.
 
-use super::ahead::DaysAhead;
 use super::fits::ShopFits;
 use super::groups::Groups;
-use super::history::History;
+use super::observe::DayNumbers;
 use super::spindle::{Subject, Surroundings, project};
-use super::student::StudentTable;
-use super::{Cancelled, ForecastConfig, Progress, ShopForecast, SpindleForecast};
+use super::{Cancelled, ForecastConfig, PlannedUsage, Progress, ShopForecast, SpindleForecast};
 use crate::exposure::ExposureBook;
 use crate::ids::{OrderId, Row, SpindleId};
 use crate::order::Order;
 use crate::shop::Shop;
 use chrono::NaiveDate;
+use statrs::distribution::{ContinuousCDF as _, Normal};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -81,9 +76,7 @@ pub fn forecast_spindle(
     let known = shop.known_on(as_of);
     let config = sane(config);
     let book = ExposureBook::of_spindle(&known, as_of, config.horizon_days, spindle, &groups.usual);
-    let histories = std::iter::once(spindle).filter_map(|id| Some((id, history_of(&known, &book, id)?))).collect();
-    let basis = ForecastBasis::new(known, book, histories, (Some(groups.clone()), Arc::clone(fits)), config);
-    basis.project(spindle)
+    ForecastBasis::new(known, book, Arc::clone(fits), config).project(spindle)
 }
 
 /// Everything that is worked out once for a shop before its spindles are projected.
@@ -92,16 +85,16 @@ pub struct ForecastBasis {
     shop: Shop,
     config: ForecastConfig,
     book: ExposureBook,
-    days: DaysAhead,
-    table: StudentTable,
-    histories: BTreeMap<SpindleId, History>,
+    days: DayNumbers,
     groups: Groups,
     booked: BTreeMap<SpindleId, Row<OrderId, Order>>,
     fits: Arc<ShopFits>,
+    /// Standard normal quantile of one less the accepted risk.
+    safe: f64,
 }
 
 impl ForecastBasis {
-    /// Exposure, histories and group figures of a shop as known on a day.
+    /// Exposure and group figures of a shop as known on a day.
     ///
     /// # Errors
     /// [`Cancelled`] when `progress` asks to stop.
@@ -114,32 +107,19 @@ impl ForecastBasis {
     ) -> Result<Self, Cancelled> {
         let config = sane(config);
         let known = shop.known_on(as_of);
-        let book = ExposureBook::of(&known, as_of, config.horizon_days);
-        let mut histories = BTreeMap::new();
-        for id in known.spindles.keys() {
-            if !progress.step(0, known.spindles.len()) {
-                return Err(Cancelled);
-            }
-            histories.extend(history_of(&known, &book, *id).map(|history| (*id, history)));
+        if !progress.step(0, known.spindles.len()) {
+            return Err(Cancelled);
         }
-        Ok(Self::new(known, book, histories, (None, Arc::clone(fits)), config))
+        let book = ExposureBook::of(&known, as_of, config.horizon_days);
+        Ok(Self::new(known, book, Arc::clone(fits), config))
     }
 
-    fn new(
-        shop: Shop,
-        book: ExposureBook,
-        histories: BTreeMap<SpindleId, History>,
-        (groups, fits): (Option<Groups>, Arc<ShopFits>),
-        config: ForecastConfig,
-    ) -> Self {
-        let groups = groups.unwrap_or_else(|| {
-            let known = histories.iter().filter_map(|(id, history)| Some((&shop.spindles.get(id)?.interface, history)));
-            Groups::of(known, book.usual.clone())
-        });
+    fn new(shop: Shop, book: ExposureBook, fits: Arc<ShopFits>, config: ForecastConfig) -> Self {
         let booked = shop.open_orders_on(book.as_of).into_iter().map(|(id, row)| (id, row.clone())).collect();
-        let days = DaysAhead::new(&book.calendar, book.as_of, config.horizon_days);
-        let table = StudentTable::new(config.accepted_risk);
-        Self { shop, config, book, days, table, histories, groups, booked, fits }
+        let days = DayNumbers::of(&book);
+        let groups = Groups { usual: book.usual.clone() };
+        let safe = Normal::new(0.0, 1.0).map_or(0.0, |normal| normal.inverse_cdf(1.0 - config.accepted_risk));
+        Self { shop, config, book, days, groups, booked, fits, safe }
     }
 
     /// What the spindles have in common; for [`forecast_spindle`].
@@ -163,35 +143,35 @@ impl ForecastBasis {
     /// Projects one spindle; `None` for one that the shop does not have.
     #[must_use]
     pub fn project(&self, id: SpindleId) -> Option<SpindleForecast> {
+        self.project_as(id, self.config.planned)
+    }
+
+    /// The same as if its usage from now on were another one.
+    #[must_use]
+    pub fn project_as(&self, id: SpindleId, planned: PlannedUsage) -> Option<SpindleForecast> {
         let spindle = self.shop.spindles.get(&id)?;
         let around = Surroundings {
             shop: &self.shop,
             book: &self.book,
             days: &self.days,
-            table: &self.table,
-            config: &self.config,
+            fits: &self.fits,
+            config: ForecastConfig { planned, ..self.config },
+            safe: self.safe,
         };
         let subject = Subject {
             id,
             spindle,
             limits: self.shop.limits_of(spindle),
             exposure: self.book.spindles.get(&id)?,
-            history: self.histories.get(&id)?,
-            figures: self.groups.figures(&spindle.interface),
             booked: self.booked.get(&id).and_then(|order| Some((order.start?, order.kind))),
         };
-        Some(project(around, &subject))
+        project(around, &subject)
     }
-}
-
-fn history_of(shop: &Shop, book: &ExposureBook, id: SpindleId) -> Option<History> {
-    let spindle = shop.spindles.get(&id)?;
-    let limits = shop.limits_of(spindle);
-    Some(History::of(shop, id, spindle, &limits, book.spindles.get(&id)?, book))
 }
 
 /// The same request within what can be computed.
 fn sane(config: &ForecastConfig) -> ForecastConfig {
     let risk = if config.accepted_risk.is_finite() { config.accepted_risk.clamp(1e-4, 0.9999) } else { 0.1 };
-    ForecastConfig { accepted_risk: risk, horizon_days: config.horizon_days.clamp(1, LONGEST_HORIZON_DAYS) }
+    let horizon_days = config.horizon_days.clamp(1, LONGEST_HORIZON_DAYS);
+    ForecastConfig { accepted_risk: risk, horizon_days, ..*config }
 }
