@@ -1,5 +1,6 @@
 //! The due list, the lead line and the work-order list, on small shops and on the demo.
 
+use super::projection::project_plainly;
 use almanac_core::due::{
     DueList, DueRow, KitLate, KitReady, Mark, accessible_sentence, due_list, row_sentence, to_csv, to_json, to_table,
 };
@@ -18,7 +19,13 @@ use chrono::NaiveDate;
 use std::path::Path;
 use std::sync::Arc;
 
+/// By the plain model, whose dates were worked out apart from the program.
 fn due(shop: &Shop, as_of: NaiveDate) -> DueList {
+    due_list(shop, &project_plainly(shop, as_of))
+}
+
+/// As the program works it out.
+fn due_today(shop: &Shop, as_of: NaiveDate) -> DueList {
     let forecast = forecast_shop(shop, as_of, &ForecastConfig::of(shop), &NoProgress).unwrap();
     due_list(shop, &forecast)
 }
@@ -292,7 +299,7 @@ fn json_has_the_shape_of_the_formats() {
     wearing(&mut made, "A", 84.0);
     made.spindle("S-shelf", 20.0, None);
     let shop = made.shop();
-    let forecast = forecast_shop(&shop, day(NOW), &ForecastConfig::of(&shop), &NoProgress).unwrap();
+    let forecast = project_plainly(&shop, day(NOW));
     let text = to_json(&shop, &forecast, &due_list(&shop, &forecast)).unwrap();
     let value: serde_json::Value = serde_json::from_str(&text).unwrap();
     for (key, expected) in [
@@ -411,7 +418,7 @@ fn demo() -> Shop {
 fn the_demo_tells_its_stories() {
     let shop = demo();
     let as_of = shop.settings.as_of.unwrap();
-    let list = due(&shop, as_of);
+    let list = due_today(&shop, as_of);
     let of = |name: &str| list.rows.iter().find(|row| row.name == name).unwrap();
     assert_eq!(list.rows.len(), 31);
     assert_eq!(list.rows.iter().filter(|row| row.mark == Mark::OutOfService).count(), 4);
@@ -453,7 +460,7 @@ fn the_demo_on_an_earlier_day() {
     let earlier = parse_iso_date("2025-06-01").unwrap();
     let known = shop.known_on(earlier);
     assert!(known.readings.len() < shop.readings.len());
-    let (full, cut) = (due(&shop, earlier), due(&known, earlier));
+    let (full, cut) = (due_today(&shop, earlier), due_today(&known, earlier));
     assert_eq!(full, cut);
     assert!(full.rows.iter().all(|row| row.forecast.service_by.is_none_or(|by| earlier <= by)));
     assert!(full.rows.iter().filter_map(|row| row.forecast.last_service).all(|day| day <= earlier));

@@ -2,6 +2,7 @@
 
 use almanac_core::exposure::ExposureBook;
 use almanac_core::forecast::fits::ShopFits;
+use almanac_core::forecast::model::improvements::Improvements;
 use almanac_core::forecast::naive::naive_line;
 use almanac_core::forecast::{
     FanDay, ForecastConfig, GoverningLimit, NoProgress, PlannedUsage, ShopForecast, SpindleForecast, SpindleState,
@@ -19,6 +20,16 @@ use std::sync::Arc;
 
 pub(crate) fn project(shop: &Shop, as_of: NaiveDate) -> ShopForecast {
     forecast_shop(shop, as_of, &ForecastConfig::of(shop), &NoProgress).unwrap()
+}
+
+/// The same by the plain model, of which there are reference values.
+pub(crate) fn project_plainly(shop: &Shop, as_of: NaiveDate) -> ShopForecast {
+    let fits = ShopFits::fit_with(&shop.known_on(as_of), as_of, Improvements::none(), &NoProgress).unwrap();
+    project_shop(shop, as_of, &ForecastConfig::of(shop), &Arc::new(fits), &NoProgress).unwrap()
+}
+
+fn one_plainly(made: &HandShop, spindle: SpindleId, as_of: NaiveDate) -> SpindleForecast {
+    SpindleForecast::clone(&project_plainly(&made.shop(), as_of).spindles[&spindle])
 }
 
 pub(crate) fn one(made: &HandShop, spindle: SpindleId, as_of: NaiveDate) -> SpindleForecast {
@@ -50,7 +61,7 @@ pub(crate) fn straight_wear() -> (HandShop, SpindleId, MachineId) {
 #[test]
 fn straight_wear_by_the_reference_values() {
     let (made, spindle, _) = straight_wear();
-    let found = one(&made, spindle, day(200));
+    let found = one_plainly(&made, spindle, day(200));
     near(found.force_now.mean.get(), 16.807_244_611);
     near(found.force_now.sd.get(), 0.316_772_387);
     near(found.reserve.get(), 16.807_244_611 / 0.2 - 80.0);
@@ -145,7 +156,7 @@ fn an_interval_in_hours_by_hand() {
         limits.service_limit = Percent::new(60.0);
         limits.stop_limit = Percent::new(50.0);
     });
-    let found = one(&made, spindle, day(200));
+    let found = one_plainly(&made, spindle, day(200));
     assert_eq!(found.due_run_hours, Some(day(242)));
     assert_eq!(found.service_by, Some(day(242)));
     assert_eq!(found.governing, Some(GoverningLimit::RunHours));
@@ -155,7 +166,7 @@ fn an_interval_in_hours_by_hand() {
     );
     // an interval already over lies in the past, on the day on which the hours were reached
     made.limits(spindle, |limits| limits.every_hours = RunHours::new(1505.0));
-    let found = one(&made, spindle, day(200));
+    let found = one_plainly(&made, spindle, day(200));
     assert_eq!(found.due_run_hours, Some(day(150)));
     assert_eq!((found.service_by, found.is_passed), (Some(day(200)), true));
     assert_eq!(found.passed_since, Some(day(150)));

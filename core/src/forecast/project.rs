@@ -73,7 +73,7 @@ pub fn forecast_spindle(
     spindle: SpindleId,
 ) -> Option<SpindleForecast> {
     shop.spindles.get(&spindle)?;
-    let known = shop.known_on(as_of);
+    let known = shop.known_of(spindle, as_of);
     let config = sane(config);
     let book = ExposureBook::of_spindle(&known, as_of, config.horizon_days, spindle, &groups.usual);
     ForecastBasis::new(known, book, Arc::clone(fits), config).project(spindle)
