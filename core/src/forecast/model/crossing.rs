@@ -174,11 +174,13 @@ impl Crossing {
     /// The law of a limit that lies higher by so much.
     #[must_use]
     pub fn with_limit_higher_by(&self, by: f64) -> Self {
-        let mut law = self.clone();
-        for node in &mut law.nodes {
-            node.margin -= by;
-        }
-        law
+        let nodes = std::array::from_fn(|i| Node {
+            weight: self.weight[i],
+            rate: self.rate[i],
+            margin: self.margin[i] - by,
+            variance: self.variance[i],
+        });
+        Self::of(&nodes, self.q, self.step_hazard)
     }
 
     /// Probability of having crossed by a reading of the drift clock.
