@@ -300,7 +300,7 @@ fn refused_rows_of_a_folder_name_a_mend_that_exists() {
 #[test]
 fn a_day_after_the_present_is_remarked_and_shown() {
     let folder = sample();
-    for command in ["due", "orders"] {
+    for command in ["due", "orders", "track-record"] {
         let output = run(&[command, text(&folder), "--as-of", "2026-09-01"]);
         assert!(!done(&output).is_empty());
         let line = "drawbar-almanac: 1 September 2026 lies after the present, 2 March 2026: nothing is known since";
@@ -378,9 +378,68 @@ fn wrong_usage_is_exit_2() {
 #[test]
 fn help_names_every_command() {
     let help = done(&run(&["--help"]));
-    for word in ["due", "orders", "import", "export", "backup", "check", "Examples", "Exit status"] {
+    for word in ["due", "orders", "track-record", "import", "export", "backup", "check", "Examples", "Exit status"] {
         assert!(help.contains(word), "{word}");
     }
+}
+
+#[test]
+fn the_track_record_of_the_demo_in_three_formats() {
+    let folder = sample();
+    let table = done(&run(&["track-record", text(&folder)]));
+    let json: serde_json::Value =
+        serde_json::from_str(&done(&run(&["track-record", text(&folder), "--format", "json"]))).unwrap();
+    let keys = |value: &serde_json::Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
+    let sorted = |mut keys: Vec<String>| {
+        keys.sort();
+        keys
+    };
+    assert_eq!(
+        sorted(keys(&json)),
+        ["bias_pct", "crossings", "crps_pct", "inside", "naive", "scored", "since"].map(str::to_owned)
+    );
+    assert_eq!(sorted(keys(&json["inside"])), ["50", "80", "90"].map(str::to_owned));
+    assert_eq!(sorted(keys(&json["naive"])), ["crps_pct", "inside"].map(str::to_owned));
+    assert_eq!(sorted(keys(&json["crossings"])), ["caught", "n", "naive_caught"].map(str::to_owned));
+    let (scored, inside) = (json["scored"].as_u64().unwrap(), json["inside"]["80"].as_u64().unwrap());
+    assert!(scored > 400, "{json}");
+    assert!(json["crps_pct"].as_f64().unwrap() < json["naive"]["crps_pct"].as_f64().unwrap(), "{json}");
+    assert!(table.starts_with(&format!("Of {scored} readings forecast since ")), "{table}");
+    assert!(table.lines().next().unwrap().contains(&format!(", {inside} lay inside the 80 % band (")), "{table}");
+    let caught = format!("{} of {}", json["crossings"]["caught"], json["crossings"]["n"]);
+    assert!(table.contains(&caught), "{table}");
+
+    let scratch = tempfile::tempdir().unwrap();
+    let file = scratch.path().join("scores.csv");
+    assert_eq!(done(&run(&["track-record", text(&folder), "--format", "csv", "--out", text(&file)])), "");
+    let rows = cells(&std::fs::read_to_string(&file).unwrap());
+    assert_eq!(rows.len() as u64, scored + 1, "a head and a row a reading");
+    assert_eq!(rows[0][..4].join(","), "spindle,day,forecast_from,phase");
+    let column = rows[0].iter().position(|name| name == "inside_80").unwrap();
+    assert_eq!(rows.iter().filter(|row| row[column] == "yes").count() as u64, inside);
+    assert!(rows[1..].iter().all(|row| row[2] < row[1]), "forecast before the reading");
+}
+
+#[test]
+fn a_young_track_record_is_told_in_counts() {
+    let folder = sample();
+    let args = ["track-record", text(&folder), "--as-of", "2021-04-20"];
+    let table = done(&run(&args));
+    let first = table.lines().next().unwrap();
+    assert!(first.contains("a percentage takes at least 20"), "{table}");
+    assert!(!first.contains("(") && !first.contains("honest"), "{table}");
+
+    let none = run(&["track-record", text(&folder), "--as-of", "2021-03-10"]);
+    assert!(done(&none).starts_with("Nothing to score yet"));
+    let none = run(&["track-record", text(&folder), "--as-of", "2021-03-10", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&done(&none)).unwrap();
+    assert_eq!(json["scored"], 0);
+    assert!(json["bias_pct"].is_null() && json["since"].is_null(), "{json}");
+    assert!(stderr(&none).contains("Nothing to score yet"), "{}", stderr(&none));
+
+    let scratch = tempfile::tempdir().unwrap();
+    fails(&run(&["track-record", text(&scratch.path().join("missing.almanac"))]), &["missing.almanac"]);
+    assert_eq!(run(&["track-record", text(&folder), "--format", "pdf"]).status.code(), Some(2));
 }
 
 #[test]

@@ -27,6 +27,7 @@ mod sample_shop;
 mod shop_file;
 mod shop_page;
 mod spindle_page;
+mod track_record;
 mod undo;
 mod window;
 mod window_import;

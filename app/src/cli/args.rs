@@ -18,7 +18,8 @@ Examples:
   drawbar-almanac due sample-shop                   the due list, for people
   drawbar-almanac due works.almanac --format json   the same for a script
   drawbar-almanac import works.almanac sample-shop  read a shop folder into a shop file
-  drawbar-almanac orders works.almanac --out list.csv";
+  drawbar-almanac orders works.almanac --out list.csv
+  drawbar-almanac track-record works.almanac        how good its forecasts have been so far";
 
 /// The command line.
 #[derive(Debug, Parser)]
@@ -39,6 +40,8 @@ pub enum Command {
     Due(DueArgs),
     /// Print the work-order list: open orders and spindles to book
     Orders(OrdersArgs),
+    /// Score the forecast on the shop's own past
+    TrackRecord(TrackRecordArgs),
     /// Read CSV files or shop folders into a shop file (made if missing)
     Import(ImportArgs),
     /// Write the shop folder: the whole shop as CSV files
@@ -102,6 +105,32 @@ pub struct OrdersArgs {
     /// Closed orders too
     #[arg(long)]
     pub all: bool,
+
+    /// Write to this file instead of stdout (through a temporary file and a rename)
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+/// `track-record`
+///
+/// Every past routine or as-found force reading at least 30 days after the one before it is
+/// forecast from what was known the day before; every past crossing of the service limit is held
+/// against the date forecast 60 days before it. The naive line is least squares through the readings
+/// since the last service. Nothing that was recorded later counts.
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "table and json give the figures (counts, and no percentage of fewer than 20); csv gives one row \
+                        per scored reading: spindle, days, reading, forecast, bands, whether inside, CRPS, naive line; \
+                        _pct is percent of nominal force."
+)]
+pub struct TrackRecordArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// How to print
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub format: Format,
 
     /// Write to this file instead of stdout (through a temporary file and a rename)
     #[arg(long, value_name = "FILE")]

@@ -6,6 +6,7 @@ mod output;
 mod program;
 mod report_text;
 mod shop_argument;
+mod track_record;
 mod transfer;
 mod views;
 
@@ -42,6 +43,7 @@ pub fn run(command: &Command, now: NaiveDateTime) -> ExitCode {
     let result = match command {
         Command::Due(args) => views::due(args, now),
         Command::Orders(args) => views::orders(args, now),
+        Command::TrackRecord(args) => track_record::track_record(args, now),
         Command::Import(args) => transfer::import(args, now),
         Command::Export(args) => transfer::export(args, now),
         Command::Backup(args) => transfer::backup(args),

@@ -20,15 +20,22 @@ struct Seen {
     due: DueList,
 }
 
-/// Looks at a shop from a day: that of the command line, else the shop's present.
-fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen, CliError> {
-    let loaded = load(path, today)?;
-    let present = loaded.shop.present(today);
+/// The day from which a command looks: that of the command line, else the shop's present. One after
+/// the present is remarked upon.
+pub(super) fn day_of(shop: &Shop, as_of: Option<NaiveDate>, today: NaiveDate) -> NaiveDate {
+    let present = shop.present(today);
     let day = as_of.unwrap_or(present);
     if day > present {
         let (day, present) = (day.format("%-d %B %Y"), present.format("%-d %B %Y"));
         say(&format!("{day} lies after the present, {present}: nothing is known since"));
     }
+    day
+}
+
+/// Looks at a shop from a day: that of the command line, else the shop's present.
+fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen, CliError> {
+    let loaded = load(path, today)?;
+    let day = day_of(&loaded.shop, as_of, today);
     let shop = loaded.shop.known_on(day);
     let config = ForecastConfig::of(&shop);
     let fits = loaded.fits(&shop, day)?;

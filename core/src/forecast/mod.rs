@@ -23,6 +23,7 @@ pub mod refit;
 mod setting;
 mod spindle;
 mod trace;
+pub mod track_record;
 mod verdict;
 
 use crate::ids::{ReadingId, SpindleId};

@@ -246,6 +246,15 @@ impl<'a> Filter<'a> {
         self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
     }
 
+    /// Variance of a reading worth so many strokes about the force now, percent squared:
+    /// R = (sb^2 + ss^2 / n) (L / 100)^2.
+    #[must_use]
+    pub fn reading_variance(&self, strokes: f64) -> f64 {
+        let par = self.parameters;
+        let scale = if par.is_proportional { self.mean[FORCE].clamp(50.0, 110.0) / 100.0 } else { 1.0 };
+        (par.sb * par.sb + par.ss * par.ss / strokes) * scale * scale
+    }
+
     /// A reading, weighed under four hypotheses and collapsed to one Gaussian by moments.
     ///
     /// What the reading makes of each hypothesis is worked out only where it weighs enough to count;
@@ -253,8 +262,7 @@ impl<'a> Filter<'a> {
     fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
         let par = self.parameters;
         let (m, p) = (&self.mean, &self.covariance);
-        let scale = if par.is_proportional { m[FORCE].clamp(50.0, 110.0) / 100.0 } else { 1.0 };
-        let noise = (par.sb * par.sb + par.ss * par.ss / strokes) * scale * scale;
+        let noise = self.reading_variance(strokes);
         let innovation = y - m[FORCE];
         let variance = p[FORCE][FORCE] + noise;
         let z = innovation / variance.sqrt();
