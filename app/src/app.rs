@@ -22,6 +22,7 @@ use crate::results::Results;
 use crate::task::Task;
 use crate::theme::palette;
 use crate::view_state::ViewState;
+use crate::what_if::{self, WhatIfMode};
 use crate::widgets::path_line::PathLine;
 use crate::widgets::{head, keys_list, notice_line};
 use crate::worker::Worker;
@@ -95,6 +96,7 @@ pub struct App {
     shop: ShopPage,
     import: ImportPage,
     forms: FormPanel,
+    what_if: WhatIfMode,
     path_line: Option<PathLine>,
     requests: Requests,
     notices: Notices,
@@ -140,6 +142,7 @@ impl App {
             shop: ShopPage::default(),
             import: ImportPage::default(),
             forms: FormPanel::default(),
+            what_if: WhatIfMode::default(),
             path_line: None,
             requests: Requests::default(),
             notices,
@@ -175,6 +178,7 @@ impl App {
         self.opening.is_some()
             || !self.errands.is_empty()
             || self.import.is_busy()
+            || self.what_if.is_busy()
             || self.document.as_ref().is_some_and(Document::is_busy)
             || self.worker.as_ref().is_some_and(Worker::is_busy)
     }
@@ -201,6 +205,18 @@ impl App {
             }
             return;
         };
+        let chosen = match page {
+            Page::Spindle(spindle) => Some(spindle),
+            _ => self.due.chosen(),
+        };
+        let esc_is_free = !self.held_escape && self.path_line.is_none() && self.view.typed_day.is_none();
+        let subject = what_if::Subject { spindle: chosen, shown: self.due.shown(), page };
+        let in_force = self.document.as_ref().map(Document::snapshot).zip(self.results.figures());
+        if let Err(sentence) = self.what_if.frame(ui, &context, subject, (in_force, esc_is_free)) {
+            self.notices.trouble(&sentence);
+        }
+        let shown = self.what_if.shown();
+        let context = what_if::over(context, shown.as_deref());
         if self.forms.is_open() {
             let frame = egui::Frame::new().fill(palette(ui).paper);
             egui::Panel::right("form").exact_size(FORM_WIDTH).resizable(false).frame(frame).show(ui, |ui| {

@@ -15,5 +15,6 @@ pub mod start;
 pub mod task;
 pub mod theme;
 pub mod view_state;
+pub mod what_if;
 pub mod widgets;
 pub mod worker;

@@ -2,6 +2,7 @@
 
 use almanac_core::due::DueList;
 use almanac_core::forecast::ShopForecast;
+use almanac_core::forecast::fits::ShopFits;
 use chrono::NaiveDateTime;
 use std::sync::Arc;
 
@@ -12,6 +13,8 @@ pub struct Figures {
     pub forecast: Arc<ShopForecast>,
     /// The due list.
     pub due: Arc<DueList>,
+    /// What it was projected with.
+    pub fits: Arc<ShopFits>,
 }
 
 /// What the worker hands over.

@@ -2,7 +2,8 @@
 
 use crate::results::{Computed, Figures};
 use almanac_core::due::due_list;
-use almanac_core::forecast::{ForecastConfig, Progress, forecast_shop};
+use almanac_core::forecast::fits::ShopFits;
+use almanac_core::forecast::{ForecastConfig, Progress, project_shop};
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
 use eframe::egui;
@@ -173,7 +174,8 @@ impl Thread {
 /// `None`: no longer wanted.
 fn figures_of(job: &Job, watch: &Watch<'_>) -> Option<Figures> {
     let config = ForecastConfig::of(&job.known);
-    let forecast = forecast_shop(&job.known, job.as_of, &config, watch).ok()?;
+    let fits = Arc::new(ShopFits::fit(&job.known, job.as_of, watch).ok()?);
+    let forecast = project_shop(&job.known, job.as_of, &config, &fits, watch).ok()?;
     let due = due_list(&job.known, &forecast);
-    Some(Figures { forecast: Arc::new(forecast), due: Arc::new(due) })
+    Some(Figures { forecast: Arc::new(forecast), due: Arc::new(due), fits })
 }

@@ -37,5 +37,6 @@ pub mod store;
 pub mod tables;
 pub mod typed_date;
 pub mod units;
+pub mod what_if;
 pub mod windows;
 pub mod words;

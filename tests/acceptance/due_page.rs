@@ -35,6 +35,7 @@ impl Screen {
             present: due_list::as_of(),
             entry_closed: None,
             journal: &[],
+            what_if: None,
         };
         page.ui(ui, &context, requests);
     }

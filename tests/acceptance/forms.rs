@@ -42,6 +42,7 @@ impl Desk {
             present: day(PRESENT),
             entry_closed: *closed,
             journal: &[],
+            what_if: None,
         };
         if let Some(form) = opening.take() {
             panel.open(form, &context);

@@ -29,5 +29,7 @@ mod shop_page;
 mod spindle_page;
 mod track_record;
 mod undo;
+mod what_if;
+mod what_if_window;
 mod window;
 mod window_import;

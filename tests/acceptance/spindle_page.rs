@@ -86,6 +86,7 @@ impl Screen {
             present: *as_of,
             entry_closed: *closed,
             journal: &[],
+            what_if: None,
         };
         let mut requests = Requests::default();
         page.ui(ui, *spindle, &context, &mut requests);

@@ -49,6 +49,7 @@ fn paint(shop: &Shop) -> Result<impl FnMut(), Box<dyn Error>> {
             present: last_day(),
             entry_closed: None,
             journal: &[],
+            what_if: None,
         };
         let mut output = ctx.run_ui(input, |ui| page.ui(ui, &context, &mut requests));
         let shapes = std::mem::take(&mut output.shapes);

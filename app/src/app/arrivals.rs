@@ -20,6 +20,7 @@ impl App {
         self.take_opened(ctx);
         self.take_answers();
         self.take_figures();
+        self.what_if.take_answers();
         self.take_errands();
         self.closing.retain(|thread| !thread.is_finished());
     }
@@ -86,6 +87,7 @@ impl App {
     /// Everything that belonged to the shop before goes.
     pub(super) fn start_pages(&mut self, page: Page) {
         self.results.clear();
+        self.what_if = super::WhatIfMode::default();
         self.notices.clear();
         self.due = super::DuePage::new(self.preferences.due.clone());
         self.spindle = super::SpindlePage::default();
@@ -113,6 +115,7 @@ impl App {
             Some(name) if !name.is_empty() => format!("{name} \u{2013} {}", super::PROGRAM),
             _ => super::PROGRAM.to_owned(),
         };
+        let title = if self.what_if.is_on() { format!("What if \u{2013} {title}") } else { title };
         if self.title != title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
             self.title = title;

@@ -71,6 +71,9 @@ impl App {
             Command::Save => self.save(),
             Command::SaveAs => self.ask_path(Purpose::SaveAs),
             Command::Backup => self.ask_path(Purpose::Backup),
+            Command::ExportList if self.what_if.is_on() => {
+                self.notices.trouble("the list holds the figures in force: end the what-if with Esc, then export");
+            }
             Command::ExportList => self.ask_path(Purpose::ExportList),
             Command::ExportFolder => self.ask_path(Purpose::ExportFolder),
             Command::CloseShop => self.close_shop(),
@@ -205,12 +208,20 @@ impl App {
                 Request::Back => self.view.back(),
                 Request::OpenForm(form) => self.open_form(form),
                 Request::CloseForm => self.forms.close(),
+                Request::WhatIf(of) => self.begin_what_if(of),
                 Request::LookAsOf(day) => self.look(|_| Some(day)),
                 Request::ExportList => self.run(ctx, Command::ExportList),
                 Request::Run(command) => self.run(ctx, command),
                 Request::Notice(sentence) => self.notices.said(&sentence),
             }
         }
+    }
+
+    /// What stands in an open form is kept until the what-if ends.
+    fn begin_what_if(&mut self, of: crate::what_if::Of) {
+        self.forms.close();
+        self.notices.forget_said();
+        self.what_if.begin(of);
     }
 
     fn perform(&mut self, action: Box<Action>) {
@@ -228,7 +239,11 @@ impl App {
 
     fn open_form(&mut self, form: crate::pages::Form) {
         if let Some(closed) = self.entry_closed() {
-            self.notices.trouble_with(&closed, Command::Present);
+            if self.what_if.is_on() {
+                self.notices.trouble(&closed);
+            } else {
+                self.notices.trouble_with(&closed, Command::Present);
+            }
             return;
         }
         if let Some(context) =

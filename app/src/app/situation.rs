@@ -6,6 +6,7 @@ use crate::document::{Document, Naming};
 use crate::pages::PageContext;
 use crate::preferences::Recent;
 use crate::results::Results;
+use crate::what_if;
 use crate::widgets::head::{Day, Head, RecentFile};
 use crate::worker::Worker;
 use almanac_core::words;
@@ -41,6 +42,7 @@ pub(super) fn context<'a>(
         present: snapshot.present,
         entry_closed,
         journal: &snapshot.journal,
+        what_if: None,
     })
 }
 
@@ -49,6 +51,9 @@ impl App {
     pub(super) fn entry_closed(&self) -> Option<String> {
         let document = self.document.as_ref()?;
         let snapshot = document.snapshot();
+        if self.what_if.is_on() {
+            return Some(what_if::ENTRY_CLOSED.to_owned());
+        }
         if let Some(reason) = document.read_only() {
             return Some(format!("entry is closed: {reason}"));
         }
@@ -65,7 +70,7 @@ impl App {
         let Some(document) = &self.document else { return Situation::default() };
         let snapshot = document.snapshot();
         let past = document.day() < snapshot.present;
-        let writable = document.read_only().is_none();
+        let writable = document.read_only().is_none() && !self.what_if.is_on();
         Situation {
             shop: true,
             entry: writable && !past,
@@ -105,6 +110,9 @@ impl App {
     fn status(&self) -> (String, bool) {
         if let Some((opening, _)) = &self.opening {
             return (with_progress(&opening.what, opening.progress()), false);
+        }
+        if self.what_if.is_on() {
+            return (what_if::IN_HEAD.to_owned(), false);
         }
         if let Some(errand) = self.errands.first() {
             return (with_progress(&errand.what, errand.progress()), false);

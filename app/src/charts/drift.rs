@@ -68,6 +68,17 @@ pub struct FanPoint {
     pub force: [f64; 7],
 }
 
+/// What is in force beside pretended figures.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct InForce {
+    /// The middle of the fan.
+    pub median: Vec<(f64, f64)>,
+    /// Service-by.
+    pub service_by: Option<(f64, NaiveDate)>,
+    /// Service limit in kN.
+    pub service_limit: f64,
+}
+
 /// Everything that the drift chart of one spindle shows on one axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drift {
@@ -91,6 +102,8 @@ pub struct Drift {
     pub today: Option<f64>,
     /// Service-by.
     pub service_by: Option<(f64, NaiveDate)>,
+    /// Where the figures are pretended: those in force.
+    pub in_force: Option<InForce>,
     /// The booked service.
     pub booked: Option<(f64, NaiveDate)>,
     /// Closures; only over dates.
@@ -174,6 +187,7 @@ pub fn collect(
         fan,
         today,
         service_by: forecast.service_by.and_then(dated),
+        in_force: None,
         booked: booking.and_then(|booking| booking.start).and_then(|start| dated(start.date)),
         closures,
         nominal: forecast.limits.nominal_force.value.get(),
@@ -236,6 +250,15 @@ fn step_points(
     forecast.steps.iter().filter_map(step).collect()
 }
 
+/// Where the axis is expected to be on a day ahead.
+fn clock_ahead(axis: Axis, day: &almanac_core::forecast::FanDay) -> Option<f64> {
+    match axis {
+        Axis::Date => Some(day_number(day.day)),
+        Axis::RunHours => day.run_hours.map(almanac_core::units::RunHours::get),
+        Axis::ClampCycles => day.clamp_cycles.map(almanac_core::units::ClampCycles::get),
+    }
+}
+
 /// A line carried on straight to a place; a single point is no line.
 fn extended(mut line: Vec<(f64, f64)>, to: Option<f64>) -> Vec<(f64, f64)> {
     if line.len() < 2 {
@@ -252,6 +275,42 @@ fn extended(mut line: Vec<(f64, f64)>, to: Option<f64>) -> Vec<(f64, f64)> {
 }
 
 impl Drift {
+    /// The same chart of pretended figures, with those in force beside them. Days ahead stand where
+    /// each of the two expects the clock to be by then.
+    #[must_use]
+    pub fn beside(mut self, before: &SpindleForecast, after: &SpindleForecast) -> Self {
+        let axis = self.axis;
+        let ahead = |forecast: &SpindleForecast| -> Vec<(NaiveDate, f64, f64)> {
+            let places =
+                forecast.fan.iter().filter_map(|day| Some((day.day, clock_ahead(axis, day)?, day.force[3].get())));
+            places.collect()
+        };
+        let place = |ahead: &[(NaiveDate, f64, f64)], day: NaiveDate| {
+            let next = ahead.partition_point(|point| point.0 < day);
+            let right = ahead.get(next)?;
+            let left = next.checked_sub(1).and_then(|index| ahead.get(index)).unwrap_or(right);
+            let days = (right.0 - left.0).num_days().max(1) as f64;
+            Some(left.1 + (right.1 - left.1) * (day - left.0).num_days() as f64 / days)
+        };
+        let (in_force, pretended) = (ahead(before), ahead(after));
+        if pretended.len() == self.fan.len() {
+            for (point, (_, x, _)) in self.fan.iter_mut().zip(&pretended) {
+                point.x = *x;
+            }
+        }
+        let dated = |ahead: &[(NaiveDate, f64, f64)], day: Option<NaiveDate>| {
+            day.and_then(|day| Some((place(ahead, day)?, day)))
+        };
+        self.service_by = dated(&pretended, after.service_by).or(self.service_by);
+        self.in_force = Some(InForce {
+            service_by: dated(&in_force, before.service_by),
+            median: in_force.iter().map(|(_, x, force)| (*x, *force)).collect(),
+            service_limit: before.limits.service_limit_force().get(),
+        });
+        self.extent = self.known_extent();
+        self
+    }
+
     /// A chart without anything in it.
     #[must_use]
     pub const fn empty(axis: Axis) -> Self {
@@ -266,6 +325,7 @@ impl Drift {
             restored: Vec::new(),
             today: None,
             service_by: None,
+            in_force: None,
             booked: None,
             closures: Vec::new(),
             nominal: 1.0,

@@ -23,6 +23,8 @@ pub struct LineWords {
     pub booked: String,
     /// At service-by.
     pub service_by: String,
+    /// At service-by in force, where the figures are pretended.
+    pub in_force: String,
     /// At the fan where the spindle was never measured.
     pub fan: String,
     /// Word and figure of doubted readings, by their place among the readings.
@@ -36,6 +38,14 @@ pub fn service_by_place(frame: &Frame, drift: &Drift, x: f64) -> [Pos2; 2] {
     let from = frame.y.px(drift.service_limit);
     let to = (from + 44.0).min(frame.plot.bottom());
     [pos2(x, from), pos2(x, to)]
+}
+
+/// The short upright that marks service-by in force beside a pretended one: above the limit.
+#[must_use]
+pub fn in_force_place(frame: &Frame, service_limit: f64, x: f64) -> [Pos2; 2] {
+    let x = frame.x.px(x).round();
+    let from = frame.y.px(service_limit);
+    [pos2(x, from), pos2(x, (from - 34.0).max(frame.plot.top()))]
 }
 
 struct Writer<'a> {
@@ -65,6 +75,7 @@ pub(super) fn paint(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours
     let mut writer = Writer { painter, labels: Labels::within(bounds), ground: colours.paper };
     take_data(&mut writer.labels, frame, scene);
     at_today(&mut writer, frame, scene, colours);
+    at_in_force(&mut writer, frame, scene, colours);
     at_doubted(&mut writer, frame, scene, colours);
     at_steps(&mut writer, frame, scene, colours);
     let label = size::LABEL;
@@ -149,6 +160,13 @@ fn take_data(labels: &mut Labels, frame: &Frame, scene: &Scene<'_>) {
     if let Some((x, _)) = drift.booked {
         labels.take(knob(x));
     }
+    if let Some(in_force) = &drift.in_force {
+        labels.take_line(&put(&in_force.median));
+        if let Some((x, _)) = in_force.service_by {
+            let [from, to] = in_force_place(frame, in_force.service_limit, x);
+            labels.take(Rect::from_two_pos(from, to).expand(2.0));
+        }
+    }
     if let Some((x, _)) = drift.service_by {
         let [from, to] = service_by_place(frame, drift, x);
         labels.take(Rect::from_two_pos(from, to).expand(2.0));
@@ -192,6 +210,23 @@ fn at_today(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: 
             places
         });
     }
+}
+
+/// At service-by in force, where it is in view; else nothing is said of it in the chart.
+fn at_in_force(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
+    let Some(in_force) = &scene.drift.in_force else { return };
+    let Some((x, _)) = in_force.service_by.filter(|(x, _)| frame.plot.x_range().contains(frame.x.px(*x))) else {
+        return;
+    };
+    let [_, to] = in_force_place(frame, in_force.service_limit, x);
+    writer.write(&scene.words.in_force, sans(size::LABEL), colours.ink2, |size| {
+        let mut places = Vec::new();
+        for row in 0..6 {
+            let y = to.y - size.y - 2.0 - row as f32 * 8.0;
+            places.extend([pos2(to.x - size.x / 2.0, y), pos2(to.x + 6.0, y), pos2(to.x - size.x - 6.0, y)]);
+        }
+        places
+    });
 }
 
 fn at_doubted(writer: &mut Writer<'_>, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {

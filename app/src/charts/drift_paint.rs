@@ -255,6 +255,12 @@ fn lines(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette)
         after.insert(0, frame.at(first.0, before));
     }
     painter.extend(Shape::dashed_line(&after, Stroke::new(1.2, colours.mid), 4.0, 3.0));
+    if let Some(in_force) = &drift.in_force {
+        // on the fan as on paper: a light line under the dashes
+        let median = put(&in_force.median);
+        painter.line(median.clone(), Stroke::new(3.0, colours.paper));
+        painter.extend(Shape::dashed_line(&median, Stroke::new(1.4, colours.ink2), 5.0, 3.0));
+    }
 }
 
 fn limits(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette) {
@@ -265,6 +271,20 @@ fn limits(painter: &Painter, frame: &Frame, scene: &Scene<'_>, colours: &Palette
     painter.line_segment(across(scene.drift.stop_limit), Stroke::new(1.6, colours.act));
     let service = across(scene.drift.service_limit);
     painter.extend(Shape::dashed_line(&service, Stroke::new(1.7, colours.ink), 7.0, 3.5));
+    if let Some(in_force) = &scene.drift.in_force {
+        if (in_force.service_limit - scene.drift.service_limit).abs() > 1e-9 {
+            painter.extend(Shape::dashed_line(
+                &across(in_force.service_limit),
+                Stroke::new(1.0, colours.ink2),
+                3.0,
+                4.0,
+            ));
+        }
+        if let Some((x, _)) = in_force.service_by {
+            let [from, to] = drift_labels::in_force_place(frame, in_force.service_limit, x);
+            painter.extend(Shape::dashed_line(&[from, to], Stroke::new(1.4, colours.ink2), 4.0, 3.0));
+        }
+    }
     if let Some((x, _)) = scene.drift.service_by {
         let from = drift_labels::service_by_place(frame, scene.drift, x);
         painter.line_segment([from[0], from[1]], Stroke::new(2.0, colours.ink));

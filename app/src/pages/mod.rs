@@ -57,6 +57,8 @@ pub struct PageContext<'a> {
     pub entry_closed: Option<&'a str>,
     /// The latest entries of the journal, newest first.
     pub journal: &'a [almanac_core::store::JournalEntry],
+    /// The figures are pretended; with those in force beside them.
+    pub what_if: Option<&'a crate::what_if::Shown>,
 }
 
 /// Which form is asked for.
@@ -95,6 +97,8 @@ pub enum Request {
     OpenForm(Form),
     /// Close the open form.
     CloseForm,
+    /// Pretend something, and see the dates that would follow.
+    WhatIf(crate::what_if::Of),
     /// Look at the shop as known on a day.
     LookAsOf(NaiveDate),
     /// Ask for a place and write the work-order list there.

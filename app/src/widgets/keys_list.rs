@@ -18,6 +18,7 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("G", "group by month or hall"),
             ("+ \u{2212}", "longer or shorter calendar"),
             ("E", "export the work-order list"),
+            ("W", "what if: usage, risk, limits of all shown; Esc ends"),
         ],
     ),
     (
@@ -32,6 +33,7 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("V", "service"),
             ("M", "meter reading"),
             ("C", "correct the chosen record"),
+            ("W", "what if: usage, risk, limits, a reading, a service"),
             ("Esc", "back to the list"),
         ],
     ),

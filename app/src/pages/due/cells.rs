@@ -92,7 +92,7 @@ fn service_by(painter: &Painter, columns: &Columns, line: &Line, y: f32, colours
     let is_pressing = line.keys.is_now && line.mark.is_some_and(Mark::needs_action);
     let ink = if is_pressing { colours.act } else { figure };
     let has_days = columns.days.is_some() && !line.days.is_empty();
-    let room = columns.service_by_end - columns.service_by - if has_days { 20.0 } else { 0.0 };
+    let room = columns.service_by_end - columns.service_by - if has_days { columns.days_width } else { 0.0 };
     text::left_cut(painter, pos2(columns.service_by, y), &line.service_by, font, ink, room);
 }
 

@@ -32,6 +32,8 @@ pub(super) struct Columns {
     pub(super) service_by_end: f32,
     /// Right edge; `None`: no room.
     pub(super) days: Option<f32>,
+    /// Room for what stands there.
+    pub(super) days_width: f32,
     /// `None`: no room for an ebb that could be read.
     pub(super) axis: Option<Rangef>,
     /// `None`: no room, the reason sentence has it.
@@ -52,6 +54,15 @@ pub(super) struct Widths {
     force: f32,
     because: f32,
     placed: f32,
+    /// Of the days until service-by, or of the date in force beside a pretended one.
+    days: f32,
+}
+
+impl Widths {
+    /// The same with room for a date in place of the days.
+    pub(super) const fn beside_dates(self) -> Self {
+        Self { days: DATE + 12.0, ..self }
+    }
 }
 
 /// Space between two columns of words.
@@ -64,6 +75,8 @@ const NARROW_AXIS: f32 = 200.0;
 const LEAST_AXIS: f32 = 80.0;
 /// Width of a date with its year.
 const DATE: f32 = 68.0;
+/// Width of the days until service-by, beyond what dates leave free.
+const DAYS: f32 = 20.0;
 
 /// Which columns find room.
 #[derive(Debug, Clone, Copy)]
@@ -145,6 +158,7 @@ pub(super) fn measure(painter: &Painter, lines: &[Line], unit: &str, with_not_mo
         force: longest(&|line| line.force.clone(), &body).max(40.0),
         because: (longest(&|line| line.because.to_owned(), &body) + GAP).clamp(80.0, 112.0),
         placed: placed.clamp(94.0, 140.0),
+        days: DAYS,
     }
 }
 
@@ -172,7 +186,7 @@ impl Columns {
         let percent = force + taken(32.0, shown.percent);
         let reserve = percent + taken(40.0, shown.reserve);
         let service_by = reserve + 16.0;
-        let days = service_by + if shown.days { DATE + 20.0 } else { DATE };
+        let days = service_by + if shown.days { DATE + widths.days } else { DATE };
         let placed = right - widths.placed;
         let because = placed - taken(widths.because, shown.because);
         let axis = Rangef::new(days + BESIDE_AXIS, because - BESIDE_AXIS);
@@ -192,6 +206,7 @@ impl Columns {
             service_by,
             service_by_end: days,
             days: shown.days.then_some(days),
+            days_width: widths.days,
             axis: shown.axis.map(|_| axis),
             because: shown.because.then_some(because),
             placed,
@@ -232,6 +247,7 @@ mod tests {
         force: 40.0,
         because: 112.0,
         placed: 94.0,
+        days: DAYS,
     };
 
     #[test]

@@ -37,6 +37,7 @@ pub(super) struct Did {
     pub(super) exports: bool,
     pub(super) stops: bool,
     pub(super) renews: bool,
+    pub(super) pretends: bool,
 }
 
 impl Foot<'_> {
@@ -51,6 +52,7 @@ impl Foot<'_> {
         did.filters = foot_key(ui, key("F", "filter"), true).clicked();
         let sort = foot_key(ui, key("S", "sort"), true);
         let group = foot_key(ui, key("G", "group"), true);
+        did.pretends = foot_key(ui, key("W", "what if"), !self.context.shop.spindles.is_empty()).clicked();
         did.exports = foot_key(ui, key("E", "export list"), !self.context.shop.spindles.is_empty()).clicked();
         if foot_key(ui, key("+", "more weeks"), view.weeks < 104).clicked() {
             view.more_weeks();

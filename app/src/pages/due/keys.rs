@@ -13,6 +13,7 @@ pub(super) struct Pressed {
     pub(super) more_weeks: bool,
     pub(super) fewer_weeks: bool,
     pub(super) renew: bool,
+    pub(super) what_if: bool,
     pub(super) open: bool,
     pub(super) step: Option<Step>,
 }
@@ -49,6 +50,7 @@ pub(super) fn take(ui: &egui::Ui, focus: Focus) -> Pressed {
     pressed.group = key(ui, Key::G);
     pressed.export = key(ui, Key::E);
     pressed.renew = key(ui, Key::R);
+    pressed.what_if = key(ui, Key::W);
     pressed.more_weeks = key(ui, Key::Plus) || key(ui, Key::Equals);
     pressed.fewer_weeks = key(ui, Key::Minus);
     if focus.is_on_rows {

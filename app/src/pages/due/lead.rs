@@ -41,6 +41,10 @@ fn sentence(context: &PageContext<'_>) -> (String, String) {
     if shop.spindles.is_empty() {
         return (String::new(), "Nothing can come due in a shop without spindles.".to_owned());
     }
+    if let Some(what_if) = context.what_if {
+        // what must be acted on stays said: it is so whatever is pretended
+        return (what_if.before_due.lead.urgent.clone(), what_if.compared.lead.clone());
+    }
     match context.due {
         Some(due) => (due.lead.urgent.clone(), due.lead.rest.clone()),
         None => {

@@ -1,6 +1,7 @@
 //! One row of the table in words: made once per forecast, not per frame.
 
 use crate::pages::PageContext;
+use crate::what_if::Shown;
 use almanac_core::due::{DueList, DueRow, KitLate, Mark, accessible_sentence, row_sentence};
 use almanac_core::forecast::{GoverningLimit, SpindleState};
 use almanac_core::ids::SpindleId;
@@ -79,7 +80,13 @@ pub(super) struct Keys {
 pub(super) fn lines(context: &PageContext<'_>) -> Vec<Line> {
     let unit = context.shop.settings.force_unit;
     match context.due {
-        Some(due) => due.rows.iter().enumerate().map(|(index, row)| line_of(row, index, due, unit)).collect(),
+        Some(due) => {
+            let lines = due.rows.iter().enumerate().map(|(index, row)| line_of(row, index, due, unit));
+            match context.what_if {
+                Some(what_if) => lines.map(|line| beside(line, what_if, due.as_of)).collect(),
+                None => lines.collect(),
+            }
+        }
         None => bare_lines(context.shop, context.as_of),
     }
 }
@@ -172,6 +179,18 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
         placed,
         row: Some(index),
     }
+}
+
+/// The date in force beside the pretended one.
+fn beside(mut line: Line, what_if: &Shown, as_of: NaiveDate) -> Line {
+    match what_if.row_before(line.spindle) {
+        Some(row) => {
+            line.days = service_by_words(row, as_of);
+            line.sentence = format!("What if: {} In force: service {}.", line.sentence, line.days);
+        }
+        None => line.days = "as it is".to_owned(),
+    }
+    line
 }
 
 fn searched(parts: [Option<&str>; 5]) -> String {

@@ -22,6 +22,7 @@ pub use view::{DueView, Filter, GroupBy, SortBy, WEEK_STEPS};
 use super::{Page, PageContext, Request, Requests};
 use crate::command::Command;
 use crate::theme::TABLE_ROW;
+use crate::what_if::Of;
 use almanac_core::ids::SpindleId;
 use arrange::{Arranged, Item};
 use chrono::NaiveDate;
@@ -29,6 +30,8 @@ use columns::{Columns, Widths};
 use eframe::egui::{self, Popup, Rect};
 use keys::{Focus, Pressed};
 use line::Line;
+use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// The page with what the user set on it.
 #[derive(Debug, Default)]
@@ -77,6 +80,8 @@ struct Cache {
     arranged: Arranged,
     /// Service-by dates of the rows shown, sorted.
     service_by: Vec<NaiveDate>,
+    /// The rows shown.
+    shown: Arc<BTreeSet<SpindleId>>,
 }
 
 impl DuePage {
@@ -90,6 +95,12 @@ impl DuePage {
     #[must_use]
     pub fn chosen(&self) -> Option<SpindleId> {
         self.chosen
+    }
+
+    /// The rows that the filter leaves.
+    #[must_use]
+    pub const fn shown(&self) -> &Arc<BTreeSet<SpindleId>> {
+        &self.cache.shown
     }
 
     /// Chooses a row, as when one comes back from its page.
@@ -132,7 +143,8 @@ impl DuePage {
         if self.cache.made_for != Some(made_for) {
             let lines = line::lines(context);
             let unit = context.shop.settings.force_unit.symbol();
-            self.cache.widths = Some(columns::measure(ui.painter(), &lines, unit, unmounted));
+            let widths = columns::measure(ui.painter(), &lines, unit, unmounted);
+            self.cache.widths = Some(if context.what_if.is_some() { widths.beside_dates() } else { widths });
             self.cache.counts = lead::counts(context);
             self.cache.choices = filter_line::Choices::of(&lines);
             self.cache.lines = lines;
@@ -156,6 +168,7 @@ impl DuePage {
         let shown: Vec<&Line> = rows.collect();
         cache.service_by = shown.iter().filter_map(|line| line.keys.service_by).collect();
         cache.service_by.sort_unstable();
+        cache.shown = Arc::new(shown.iter().map(|line| line.spindle).collect());
         let is_there = shown.iter().any(|line| Some(line.spindle) == self.chosen);
         if !is_there || !self.has_chosen {
             self.chosen = shown.first().map(|line| line.spindle);
@@ -253,6 +266,9 @@ impl DuePage {
         }
         if did.exports || pressed.export {
             requests.push(Request::ExportList);
+        }
+        if did.pretends || pressed.what_if {
+            requests.push(Request::WhatIf(Of::AllShown));
         }
         let is_stale = !context.is_current && context.progress.is_none();
         if did.renews || (pressed.renew && is_stale) {

@@ -74,7 +74,8 @@ impl Table<'_> {
             self.axis_head(ui, area, &axis);
         }
         if let Some(x) = self.columns.days {
-            painter.text(pos2(x, words_y), Align2::RIGHT_CENTER, "days", sans(size::LABEL), colours.ink2);
+            let head = if self.context.what_if.is_some() { "in force" } else { "days" };
+            painter.text(pos2(x, words_y), Align2::RIGHT_CENTER, head, sans(size::LABEL), colours.ink2);
         }
         let mut wanted = None;
         for column in SortBy::ALL {

@@ -43,10 +43,19 @@ pub(super) fn line_words(view: &View<'_>, forecast: &SpindleForecast, drift: &Dr
         today: upright_words(view.as_of(), view.context.present),
         steps: drift.steps.iter().map(|step| step_words(view, step)).collect(),
         booked: drift.booked.map_or_else(String::new, |(_, at)| format!("booked {}", day(at))),
-        service_by: drift.service_by.map_or_else(String::new, |(_, at)| match at <= view.as_of() {
-            true => "service now".to_owned(),
-            false => format!("service by {}", day(at)),
+        service_by: drift.service_by.map_or_else(String::new, |(_, at)| match (at <= view.as_of(), &drift.in_force) {
+            (true, None) => "service now".to_owned(),
+            (true, Some(_)) => "what if: service now".to_owned(),
+            (false, None) => format!("service by {}", day(at)),
+            (false, Some(_)) => format!("what if: service by {}", day(at)),
         }),
+        in_force: drift
+            .in_force
+            .as_ref()
+            .and_then(|in_force| in_force.service_by)
+            .map_or_else(String::new, |(_, at)| {
+                format!("in force: {}", if at <= view.as_of() { "now".to_owned() } else { day(at) })
+            }),
         fan: if forecast.force_measured { String::new() } else { borrowed_words(view, forecast) },
         doubted: doubted
             .map(|(index, point)| {
@@ -123,7 +132,7 @@ pub(super) fn sentence(view: &View<'_>, drift: &Drift) -> String {
         view.force(forecast.force_now.mean),
         view.force(forecast.limits.service_limit_force()),
         view.force(forecast.limits.stop_limit_force()),
-        super::title::verdict(view),
+        super::title::reason(view).0,
     )
 }
 

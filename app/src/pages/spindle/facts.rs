@@ -53,6 +53,19 @@ impl Fact {
         self
     }
 
+    /// With the figure in force in place of what stands aside, where the two differ.
+    fn beside(mut self, in_force: &[Self]) -> Self {
+        let name = |fact: &Self| fact.label.split(',').next().unwrap_or_default().to_owned();
+        if let Some(other) = in_force.iter().find(|other| name(other) == name(&self)) {
+            if other.figure != self.figure {
+                self.aside = format!("is {}", other.figure);
+            } else if other.label != self.label {
+                self.aside = format!("is {}", other.label.split_once(", ").map_or("open", |(_, when)| when));
+            }
+        }
+        self
+    }
+
     /// As it is said.
     pub(super) fn plain(&self) -> String {
         let text = format!("{} {} {}", self.label, self.figure, self.aside);
@@ -61,8 +74,22 @@ impl Fact {
     }
 }
 
-/// All facts of a spindle.
+/// All facts of a spindle; of pretended figures with those in force beside them.
 pub(super) fn facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
+    let pretended = facts_of(view, forecast);
+    let Some(before) = view.before() else { return pretended };
+    let by = |forecast: &SpindleForecast| match forecast.service_by {
+        Some(day) if day <= view.as_of() => "now".to_owned(),
+        Some(day) => words::date_short(day, view.as_of()),
+        None => words::UNKNOWN.to_owned(),
+    };
+    let mut facts = vec![fact("service by, what if", by(forecast), format!("is {}", by(before)))];
+    let in_force = facts_of(view, before);
+    facts.extend(pretended.into_iter().map(|row| row.beside(&in_force)));
+    facts
+}
+
+fn facts_of(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     let mut facts = force_facts(view, forecast);
     facts.extend(wear_facts(view, forecast));
     facts.extend(use_facts(view, forecast));
@@ -234,6 +261,10 @@ pub(super) fn ui(ui: &mut egui::Ui, place: Rect, view: &View<'_>) {
     let c = view.colours;
     let base = pos2(place.left(), place.top() + 19.0);
     let head = crate::widgets::line::TextLine::new().with(0.0, "Facts", serif_semibold(size::SECTION), c.ink);
+    let head = match view.before() {
+        Some(_) => head.with(12.0, "pretended, beside what is in force", sans(size::LABEL), c.ink2),
+        None => head,
+    };
     head.paint(ui.painter(), base, place.width());
     let Some(forecast) = view.forecast else { return };
     let rows = facts(view, forecast);

@@ -108,7 +108,13 @@ impl Cache {
         let booking = view.row.and_then(|row| row.booking.as_ref());
         let data = (context.shop, context.whole);
         let drift = match view.forecast {
-            Some(forecast) => drift::collect(data, view.id, forecast, booking, context.as_of, (axis, &clock)),
+            Some(forecast) => {
+                let drift = drift::collect(data, view.id, forecast, booking, context.as_of, (axis, &clock));
+                match view.before() {
+                    Some(before) => drift.beside(before, forecast),
+                    None => drift,
+                }
+            }
             None => Drift::empty(axis),
         };
         let words = view.forecast.map_or_else(LineWords::default, |forecast| line_words(view, forecast, &drift));

@@ -27,6 +27,7 @@ pub(super) enum Gesture {
     EditSpindle,
     Exchange,
     Correct,
+    WhatIf,
     Back,
 }
 
@@ -63,6 +64,7 @@ pub(super) fn pressed(ui: &egui::Ui, context: &PageContext<'_>) -> Vec<Gesture> 
         (Key::E, Gesture::EditSpindle),
         (Key::G, Gesture::Exchange),
         (Key::C, Gesture::Correct),
+        (Key::W, Gesture::WhatIf),
         (Key::Escape, Gesture::Back),
     ];
     let mut gestures = Vec::new();
@@ -116,6 +118,7 @@ fn printed(has_replaced: bool, is_zoomed: bool) -> Vec<Printed> {
         entry("E", "edit spindle", Gesture::EditSpindle, 1),
         entry("G", "exchange", Gesture::Exchange, 1),
         entry("C", "correct", Gesture::Correct, 0),
+        entry("W", "what if", Gesture::WhatIf, 0),
         entry("Ctrl Arrows", "next panel", Gesture::NextPanel, 4),
         entry("Page Down", "next spindle", Gesture::NextSpindle, 5),
         entry("Esc", "back", Gesture::Back, 0),

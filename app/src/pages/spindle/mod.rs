@@ -20,6 +20,7 @@ use super::{Form, Page, PageContext, Request, Requests};
 use crate::charts::clock::Axis;
 use crate::charts::drift_paint::{self, Scene};
 use crate::theme::{MARGIN, sans, size};
+use crate::what_if::Of;
 use crate::widgets::line::TextLine;
 use almanac_core::ids::SpindleId;
 use eframe::egui::{self, Rect, Role, ScrollArea, Sense, Stroke, WidgetInfo, pos2, vec2};
@@ -190,6 +191,7 @@ impl SpindlePage {
                     ));
                 }
             }
+            Gesture::WhatIf => requests.push(Request::WhatIf(Of::ThisSpindle)),
             Gesture::Back => requests.push(Request::Back),
         }
     }

@@ -5,8 +5,8 @@ use crate::pages::{Page, Request, Requests};
 use crate::theme::{sans, semibold, serif, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use crate::widgets::mark;
-use almanac_core::due::Mark;
-use almanac_core::forecast::SpindleState;
+use almanac_core::due::{DueRow, Mark};
+use almanac_core::forecast::{SpindleForecast, SpindleState};
 use almanac_core::words;
 use eframe::egui::text::{LayoutJob, TextFormat};
 use eframe::egui::{self, Rect, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
@@ -81,6 +81,15 @@ fn last_place(view: &View<'_>) -> String {
 /// The words of the state mark, with the booking.
 pub(super) fn state_words(view: &View<'_>) -> String {
     let Some(row) = view.row else { return String::new() };
+    let in_force = view.context.what_if.and_then(|what_if| what_if.row_before(view.id));
+    let words = words_of(view, row);
+    match in_force.is_some_and(|in_force| in_force.mark != row.mark) {
+        true => format!("what if: {words}"),
+        false => words,
+    }
+}
+
+fn words_of(view: &View<'_>, row: &DueRow) -> String {
     let Some(booking) = &row.booking else { return row.mark.label().to_owned() };
     let when = booking.start.map_or_else(
         || "not placed yet".to_owned(),
@@ -133,19 +142,22 @@ fn neighbours_ui(ui: &egui::Ui, right: f32, base: f32, view: &View<'_>, requests
 }
 
 /// The bold beginning of the reason line.
-pub(super) fn verdict(view: &View<'_>) -> String {
-    let Some(forecast) = view.forecast else { return String::new() };
+fn verdict(view: &View<'_>) -> String {
+    view.forecast.map_or_else(String::new, |forecast| verdict_of(view, forecast, view.mark()))
+}
+
+fn verdict_of(view: &View<'_>, forecast: &SpindleForecast, mark: Option<Mark>) -> String {
     if forecast.state == SpindleState::NotMounted {
         return "Not mounted.".to_owned();
     }
-    if view.mark() == Some(Mark::DoNotRun) || forecast.measured_under_stop_limit {
+    if mark == Some(Mark::DoNotRun) || forecast.measured_under_stop_limit {
         return "Do not run.".to_owned();
     }
     if forecast.needs_first_reading(view.as_of()) {
         return "Measure first.".to_owned();
     }
     match forecast.service_by {
-        _ if view.mark() == Some(Mark::OutOfService) => "Out of service.".to_owned(),
+        _ if mark == Some(Mark::OutOfService) => "Out of service.".to_owned(),
         Some(day) if day <= view.as_of() => "Service now.".to_owned(),
         Some(day) => format!("Service by {}.", words::date_weekday(day, view.as_of())),
         None => {
@@ -154,6 +166,21 @@ pub(super) fn verdict(view: &View<'_>) -> String {
             end.map_or_else(String::new, |end| format!("Service after {}.", words::month_year(end)))
         }
     }
+}
+
+/// The bold beginning of the reason line where figures are pretended, and the date in force.
+fn pretended_verdict(view: &View<'_>) -> Option<(String, String)> {
+    let before = view.before()?;
+    let pretended = verdict(view);
+    let mark = view.context.what_if.and_then(|what_if| what_if.row_before(view.id)).map(|row| row.mark);
+    let in_force = verdict_of(view, before, mark);
+    // what must not run is not said any softer in a what-if
+    if in_force == "Do not run." {
+        return None;
+    }
+    let lower = |text: String| text.chars().take(1).flat_map(char::to_lowercase).chain(text.chars().skip(1)).collect();
+    let (pretended, in_force): (String, String) = (lower(pretended), lower(in_force));
+    Some((format!("What if: {pretended}"), format!("In force: {in_force}")))
 }
 
 /// The whole reason line as it is said.
@@ -167,7 +194,10 @@ pub(super) fn reason(view: &View<'_>) -> (String, String) {
                 .strip_prefix(bold.trim_end_matches('.'))
                 .map(|rest| rest.trim_start_matches([':', '.', ',', ' ']));
             let rest = rest.map_or_else(|| forecast.reason.clone(), words::capital);
-            (bold, rest)
+            match pretended_verdict(view) {
+                Some((bold, in_force)) => (bold, format!("{in_force} {rest}")),
+                None => (bold, rest),
+            }
         }
         None => ("Not computed yet.".to_owned(), "The dates of this spindle follow in a moment.".to_owned()),
     }

@@ -35,6 +35,11 @@ impl<'a> View<'a> {
         self.context.as_of
     }
 
+    /// The figures in force, where those of this spindle are pretended.
+    pub(super) fn before(&self) -> Option<&'a SpindleForecast> {
+        self.context.what_if?.before_of(self.id)
+    }
+
     pub(super) fn mark(&self) -> Option<Mark> {
         self.row.map(|row| row.mark)
     }
