@@ -1,5 +1,6 @@
 //! The calibration command: its scores by hand, its fleets by seed, and one small run.
 
+use almanac_core::forecast::model::improvements::Improvements;
 use almanac_tests::calibration::chance::{dice, gamma, normal, student};
 use almanac_tests::calibration::fleet::{AS_OF, HORIZON, LIMIT, calendar, simulate};
 use almanac_tests::calibration::run::{fleet_scores, row_scores};
@@ -169,7 +170,10 @@ fn a_perfect_forecast_scores_what_it_should() {
 #[test]
 fn one_small_fleet_is_forecast_sanely() {
     let calendar = calendar();
-    let row = row_scores(Scenario::AsModelled, &[fleet_scores(5, Scenario::AsModelled, 0, 60, &calendar)]);
+    let row = row_scores(
+        Scenario::AsModelled,
+        &[fleet_scores(5, Scenario::AsModelled, 0, 60, &calendar, Improvements::all())],
+    );
     assert_eq!(row.spindles, 60);
     // 60 spindles: a share of 80 % scatters by 5
     let law = row.plain;

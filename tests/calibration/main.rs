@@ -1,14 +1,16 @@
 //! Are the forecast bands as wide as they claim? Simulated fleets with known truth, scored:
-//! `cargo run --release -p almanac-tests --bin calibration -- [--fleets N] [--seed S] [--rows a,b]`.
+//! `cargo run --release -p almanac-tests --bin calibration -- [--fleets N] [--seed S] [--rows a,b] [--only c,d]`,
+//! the last with these improvements alone in place of all.
 #![expect(clippy::print_stdout, reason = "the table is what it is run for")]
 
+use almanac_core::forecast::model::improvements::Improvements;
 use almanac_tests::calibration::bars::bars;
 use almanac_tests::calibration::run::{Plan, SEED, run};
 use almanac_tests::calibration::table::table;
 use almanac_tests::calibration::truth::Scenario;
 use std::process::ExitCode;
 
-const USAGE: &str = "usage: calibration [--fleets N] [--seed S] [--rows NAME,NAME] [--threads N]";
+const USAGE: &str = "usage: calibration [--fleets N] [--seed S] [--rows NAME,NAME] [--threads N] [--only NAME,NAME]";
 
 fn main() -> ExitCode {
     let plan = match plan(std::env::args().skip(1)) {
@@ -43,7 +45,8 @@ fn main() -> ExitCode {
 
 fn plan(mut arguments: impl Iterator<Item = String>) -> Result<Plan, String> {
     let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let mut plan = Plan { seed: SEED, fleets: 5, scenarios: Scenario::ALL.to_vec(), threads };
+    let mut plan =
+        Plan { seed: SEED, fleets: 5, scenarios: Scenario::ALL.to_vec(), improvements: Improvements::all(), threads };
     while let Some(option) = arguments.next() {
         let value = arguments.next().ok_or_else(|| format!("{option} needs a value"))?;
         let number = || value.parse().map_err(|_| format!("{option} {value}: expected a whole number"));
@@ -52,6 +55,12 @@ fn plan(mut arguments: impl Iterator<Item = String>) -> Result<Plan, String> {
             "--threads" => plan.threads = number()?,
             "--seed" => plan.seed = value.parse().map_err(|_| format!("--seed {value}: expected a whole number"))?,
             "--rows" => plan.scenarios = scenarios(&value)?,
+            "--only" => {
+                plan.improvements = value
+                    .split(',')
+                    .try_fold(Improvements::none(), |chosen, name| chosen.and(name))
+                    .ok_or_else(|| format!("--only {value}: no such improvement"))?;
+            }
             _ => return Err(format!("unknown option {option}")),
         }
     }

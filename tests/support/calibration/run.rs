@@ -21,6 +21,8 @@ pub struct Plan {
     pub fleets: usize,
     /// Which scenarios.
     pub scenarios: Vec<Scenario>,
+    /// What the finished model does beyond the plain one.
+    pub improvements: Improvements,
     /// How many threads.
     pub threads: usize,
 }
@@ -51,7 +53,8 @@ pub struct FleetScores {
     truths: Vec<Option<f64>>,
 }
 
-/// Simulates one fleet and scores the three forecasters on it.
+/// Simulates one fleet and scores the three forecasters on it, the finished model with these
+/// improvements.
 #[must_use]
 pub fn fleet_scores(
     seed: u64,
@@ -59,13 +62,14 @@ pub fn fleet_scores(
     number: usize,
     spindles: usize,
     calendar: &WorkingDays,
+    improvements: Improvements,
 ) -> FleetScores {
     let fleet = simulate(seed, scenario, number, spindles, calendar);
     let truths: Vec<Option<f64>> = fleet.spindles.iter().map(|s| s.crossing).collect();
     let scored = |laws: Vec<super::forecasters::Quantiles>| -> Vec<Scored> {
         laws.iter().zip(&truths).map(|(law, truth)| Scored::of(law, *truth)).collect()
     };
-    let finished = scored(model(&fleet, calendar, Improvements::all()));
+    let finished = scored(model(&fleet, calendar, improvements));
     let plain = scored(model(&fleet, calendar, Improvements::none()));
     let naive = naive(&fleet, calendar);
     FleetScores { finished, plain, naive, truths }
@@ -106,7 +110,7 @@ pub fn run(plan: &Plan, progress: &(dyn Fn(usize, usize) + Sync)) -> std::io::Re
     let results = Mutex::new(Vec::new());
     let work = || {
         while let Some((scenario, number)) = jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
-            let scores = fleet_scores(plan.seed, *scenario, *number, scenario.spindles(), &calendar);
+            let scores = fleet_scores(plan.seed, *scenario, *number, scenario.spindles(), &calendar, plan.improvements);
             // a poisoned lock means that another thread panicked: its message is out already
             results.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push((*scenario, *number, scores));
             progress(done.fetch_add(1, Ordering::Relaxed) + 1, jobs.len());

@@ -50,6 +50,8 @@ pub struct Crossing {
     is_plain: bool,
     q: f64,
     step_hazard: f64,
+    /// Laws that may hold instead, each with its chance; this one has the rest.
+    others: Vec<(f64, Self)>,
 }
 
 /// What a crossing law is made from.
@@ -116,7 +118,17 @@ impl Crossing {
             is_plain: q > LEAST_Q && mirror.iter().all(|mirror| *mirror >= 0.0),
             q,
             step_hazard,
+            others: Vec::new(),
         }
+    }
+
+    /// The mixture of some laws, each with its chance; `None` of none.
+    #[must_use]
+    pub fn mixed(laws: impl IntoIterator<Item = (f64, Self)>) -> Option<Self> {
+        let mut laws: Vec<(f64, Self)> = laws.into_iter().collect();
+        let (_, mut first) = laws.pop()?;
+        first.others = laws;
+        Some(first)
     }
 
     /// The same with usage as a mixture of lognormals in place of one; `input.usage_variance` is not
@@ -180,7 +192,9 @@ impl Crossing {
             margin: self.margin[i] - by,
             variance: self.variance[i],
         });
-        Self::of(&nodes, self.q, self.step_hazard)
+        let mut law = Self::of(&nodes, self.q, self.step_hazard);
+        law.others = self.others.iter().map(|(weight, other)| (*weight, other.with_limit_higher_by(by))).collect();
+        law
     }
 
     /// Probability of having crossed by a reading of the drift clock.
@@ -191,6 +205,21 @@ impl Crossing {
 
     /// That probability, and how fast it rises there.
     fn at(&self, g: f64) -> Point {
+        let own = self.at_alone(g);
+        if self.others.is_empty() {
+            return own;
+        }
+        let rest = 1.0 - self.others.iter().map(|(weight, _)| weight).sum::<f64>();
+        self.others.iter().fold(
+            Point { value: rest * own.value, slope: rest * own.slope, ..own },
+            |sum, (weight, law)| {
+                let point = law.at_alone(g);
+                Point { value: sum.value + weight * point.value, slope: sum.slope + weight * point.slope, ..sum }
+            },
+        )
+    }
+
+    fn at_alone(&self, g: f64) -> Point {
         let g = g.max(0.0);
         // per node the score of the level, of its mirror image, and of the level after a step
         let (mut d, mut z, mut stepped) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);

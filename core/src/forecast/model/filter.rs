@@ -126,6 +126,9 @@ pub struct Filter<'a> {
     /// Exposure since the last service where the last move ended, and the drift clock there.
     drifted: (f64, f64),
     keeps_log: bool,
+    /// The states between which readings have not decided, where there are several
+    /// ([`Filter::run`]); the mean and the covariance above are what one Gaussian makes of them.
+    pub apart: Vec<State>,
     /// Readings, oldest first; none after [`Filter::without_log`].
     pub log: Vec<Weighed>,
 }
@@ -182,6 +185,7 @@ impl<'a> Filter<'a> {
             exposure: 0.0,
             drifted: (0.0, 0.0),
             keeps_log: true,
+            apart: Vec::new(),
             log: Vec::new(),
         }
     }
@@ -196,10 +200,48 @@ impl<'a> Filter<'a> {
     /// All events in order.
     #[must_use]
     pub fn run(mut self, events: &[Event]) -> Self {
+        let apart = self.parameters.improvements.undecided_readings && self.parameters.is_robust && self.keeps_log;
+        let start = apart.then(|| self.clone());
         for event in events {
             self.apply(event);
         }
+        let is_undecided = |r: &Weighed| r.weights.iter().filter(|weight| **weight > UNDECIDED).count() > 1;
+        if let Some(start) = start.filter(|_| self.log.iter().any(is_undecided)) {
+            self.apart = branches(start, events);
+        }
         self
+    }
+
+    /// The same reading with a filter for each hypothesis that weighs enough; the others go with the
+    /// heaviest.
+    fn read_apart(&self, y: f64, strokes: f64, occasion: Occasion) -> Vec<(f64, Self)> {
+        let mut together = self.clone();
+        together.read(y, strokes, occasion);
+        let chance = (together.log_likelihood - self.log_likelihood).exp();
+        let Some(weighed) = together.log.pop() else { return Vec::new() };
+        let heavy = |weight: f64| weight > UNDECIDED;
+        if weighed.weights.iter().filter(|weight| heavy(**weight)).count() < 2 {
+            return vec![(chance, together)];
+        }
+        let noise = self.reading_variance(strokes);
+        let top = weighed.weights.iter().copied().fold(0.0, f64::max);
+        let mut branches = Vec::new();
+        for (i, weight) in weighed.weights.iter().copied().enumerate().filter(|(_, weight)| heavy(*weight)) {
+            let is_heaviest = weight >= top;
+            let own: [f64; 4] = std::array::from_fn(|j| {
+                let other = weighed.weights[j];
+                if i == j || is_heaviest && !heavy(other) && other >= LEAST_WEIGHT { other } else { 0.0 }
+            });
+            let sum: f64 = own.iter().sum();
+            let mut branch = self.clone();
+            branch.collapse(&Reading { y, noise }, &own.map(|w| w / sum));
+            if own[3] / sum > 0.5 {
+                branch.rate_prior = (branch.mean[RATE], branch.covariance[RATE][RATE]);
+            }
+            branch.gap = 0.0;
+            branches.push((chance * sum, branch));
+        }
+        branches
     }
 
     /// One event.
@@ -337,6 +379,58 @@ impl<'a> Filter<'a> {
     }
 }
 
+/// One of several states between which readings have not decided.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct State {
+    /// How likely it is.
+    pub weight: f64,
+    /// Mean.
+    pub mean: Mean,
+    /// Covariance.
+    pub covariance: Covariance,
+    /// Mean and variance that the rate had at the last service.
+    pub rate_prior: (f64, f64),
+}
+
+/// A hypothesis heavier than this gets a filter of its own until later readings decide.
+const UNDECIDED: f64 = 0.05;
+/// A state lighter than this is dropped.
+const LEAST_STATE: f64 = 0.02;
+/// At most so many states.
+const MOST_STATES: usize = 4;
+
+/// A bank of filters (a Gaussian sum: Alspach and Sorenson 1972): where a reading leaves two
+/// hypotheses open, each goes on by itself, and the next readings weigh them by their likelihoods.
+/// Light ones are dropped, and of too many the lightest.
+fn branches<'a>(start: Filter<'a>, events: &[Event]) -> Vec<State> {
+    let mut bank = vec![(1.0, start)];
+    for event in events {
+        let Event::Read { y, strokes, occasion } = *event else {
+            for (_, filter) in &mut bank {
+                filter.apply(event);
+            }
+            continue;
+        };
+        let mut grown: Vec<(f64, Filter<'a>)> = Vec::with_capacity(bank.len() + 2);
+        for (weight, filter) in &bank {
+            grown.extend(filter.read_apart(y, strokes, occasion).into_iter().map(|(chance, f)| (weight * chance, f)));
+        }
+        grown.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let total: f64 = grown.iter().map(|(weight, _)| weight).sum();
+        if total <= 0.0 || !total.is_finite() {
+            // no branch can have made this reading: it tells nothing
+            continue;
+        }
+        grown.retain(|(weight, _)| *weight > LEAST_STATE * total);
+        grown.truncate(MOST_STATES);
+        let total: f64 = grown.iter().map(|(weight, _)| weight).sum();
+        bank = grown.into_iter().map(|(weight, filter)| (weight / total, filter)).collect();
+    }
+    bank.into_iter()
+        .map(|(weight, f)| State { weight, mean: f.mean, covariance: f.covariance, rate_prior: f.rate_prior })
+        .collect()
+}
+
 /// A reading and the variance of its scatter.
 struct Reading {
     y: f64,
@@ -403,6 +497,7 @@ fn clear(p: &mut Covariance, which: usize) {
 }
 
 /// The symmetric matrix of which the upper half is given.
+#[expect(clippy::needless_range_loop, reason = "both halves are written at once")]
 fn symmetric(of: impl Fn(usize, usize) -> f64) -> Covariance {
     let mut p = [[0.0; 5]; 5];
     for i in 0..5 {

@@ -48,6 +48,26 @@ fn one_lognormal_of_usage_is_the_plain_crossing_law() {
 }
 
 #[test]
+fn a_mixture_of_laws_is_their_mean() {
+    let p = [[0.0; 5]; 5];
+    let law = |level: f64| {
+        let input =
+            CrossingInput { log_rate: (2.15, 0.06), usage_variance: 0.05, q: 2.0, limit: 80.0, step_hazard: 0.05 };
+        Crossing::new(&[level, 9.0, 9.0, 98.0, 0.0], &p, &input)
+    };
+    let mixed = Crossing::mixed([(0.3, law(84.0)), (0.7, law(92.0))]).unwrap();
+    for g in [0.2, 0.8, 1.6] {
+        let mean = 0.3 * law(84.0).cdf(g) + 0.7 * law(92.0).cdf(g);
+        assert!((mixed.cdf(g) - mean).abs() < 1e-12);
+    }
+    let moved = mixed.with_limit_higher_by(1.5);
+    let mean = 0.3 * law(82.5).cdf(0.8) + 0.7 * law(90.5).cdf(0.8);
+    assert!((moved.cdf(0.8) - mean).abs() < 1e-12, "moved to another limit");
+    let middle = mixed.quantile(0.5, 20.0).unwrap();
+    assert!((mixed.cdf(middle) - 0.5).abs() < 1e-9);
+}
+
+#[test]
 fn changes_to_come_lead_back_to_the_middle() {
     let mut par = UsageParameters::weak();
     (par.reversion, par.change_size, par.wandering, par.change_hazard) = (1.0, 1e-6, 0.0, 0.8);
@@ -152,4 +172,31 @@ fn steps_are_counted_by_their_expected_number() {
     let clear = of(Improvements::none());
     assert!((counted / hazard - 1.0).abs() < 0.35, "{counted}");
     assert!((clear - hazard).abs() > (counted - hazard).abs(), "{clear} {counted}");
+}
+
+#[test]
+fn an_undecided_reading_keeps_two_states_until_others_decide() {
+    let par = sure(Improvements { undecided_readings: true, ..Improvements::none() });
+    let read = |y: f64| Event::Read { y, strokes: 3.0, occasion: Occasion::Routine };
+    let run = |readings: &[f64]| {
+        let mut events = Vec::new();
+        for (i, y) in readings.iter().enumerate() {
+            let s = 0.1 * i as f64;
+            events.extend([Event::Move { from: s, to: s + 0.1 }, read(*y)]);
+        }
+        Filter::new(&par, true).run(&events)
+    };
+    let steady = [97.0, 96.0, 95.0, 94.0];
+    let with = |more: &[f64]| run(&[&steady[..], more].concat());
+    let open = with(&[84.0]);
+    let levels: Vec<f64> = open.apart.iter().map(|state| state.mean[0]).collect();
+    assert!(levels.iter().any(|level| *level < 88.0) && levels.iter().any(|level| *level > 91.0), "{levels:?}");
+    let sum: f64 = open.apart.iter().map(|state| state.weight).sum();
+    assert!((sum - 1.0).abs() < 1e-9);
+    let near = |filter: &Filter<'_>, low: f64, high: f64| -> f64 {
+        filter.apart.iter().filter(|s| (low..high).contains(&s.mean[0])).map(|s| s.weight).sum()
+    };
+    assert!(near(&with(&[84.0, 83.0]), 80.0, 86.0) > 0.95, "it was a step");
+    assert!(near(&with(&[84.0, 92.0]), 89.0, 95.0) > 0.95, "it was a slip");
+    assert!(run(&steady).apart.is_empty(), "nothing is open");
 }

@@ -18,6 +18,8 @@ pub struct Improvements {
     pub unsure_rate: bool,
     /// Steps are counted by their expected number.
     pub step_rate: bool,
+    /// Where a reading leaves two explanations open, each keeps a state of its own until others decide.
+    pub undecided_readings: bool,
 }
 
 impl Improvements {
@@ -32,6 +34,7 @@ impl Improvements {
             curved_usage: false,
             unsure_rate: false,
             step_rate: false,
+            undecided_readings: false,
         }
     }
 
@@ -46,6 +49,25 @@ impl Improvements {
             curved_usage: true,
             unsure_rate: true,
             step_rate: true,
+            undecided_readings: true,
         }
+    }
+
+    /// The same with one more, by the name of its field; `None` where there is none of that name.
+    #[must_use]
+    pub fn and(mut self, name: &str) -> Option<Self> {
+        let switch = match name {
+            "misread_meters" => &mut self.misread_meters,
+            "usage_humps" => &mut self.usage_humps,
+            "recent_changes" => &mut self.recent_changes,
+            "usage_mixture" => &mut self.usage_mixture,
+            "curved_usage" => &mut self.curved_usage,
+            "unsure_rate" => &mut self.unsure_rate,
+            "step_rate" => &mut self.step_rate,
+            "undecided_readings" => &mut self.undecided_readings,
+            _ => return None,
+        };
+        *switch = true;
+        Some(self)
     }
 }

@@ -137,7 +137,7 @@ fn between(low: &Known, high: &Known, goal: f64, level: f64) -> Option<f64> {
         (None, Some(b)) => (high.log_at + (goal - high.log_odds) * b).exp(),
         (None, None) => f64::NAN,
     };
-    if from <= 0.0 && !(guess > 0.2 * to) {
+    if from <= 0.0 && (guess.is_nan() || guess <= 0.2 * to) {
         // near the start a first passage rises like a root
         let share = (level - low.point.value) / (high.point.value - low.point.value);
         return Some(to * (share * share).clamp(0.02, 0.98));

@@ -1,7 +1,7 @@
 //! One spindle: from its filter to dates.
 
 use super::crossing::{Crossing, CrossingInput};
-use super::filter::{Covariance, Filter, RESTORABLE_VARIANCE};
+use super::filter::{Covariance, Filter, Mean, RESTORABLE_VARIANCE};
 use super::gaussian_crossing::GaussianCrossing;
 use super::lognormal_rate::lognormal_rate;
 use super::observed::Built;
@@ -50,14 +50,27 @@ pub fn limit_forecast<'a>(
     asked: Asked,
     limit: f64,
 ) -> LimitForecast<'a> {
-    let mut p = filter.covariance;
-    p[0][0] += (filter.mean[1] * built.unread).powi(2) * built.usage_variance;
+    // exposure that nobody has read yet is a guess
+    let unread = |mean: &Mean, covariance: &Covariance| {
+        let mut p = *covariance;
+        p[0][0] += (mean[1] * built.unread).powi(2) * built.usage_variance;
+        p
+    };
+    let p = unread(&filter.mean, &filter.covariance);
     let as_of = asked.as_of as f64;
     let (u, s0, curvature) = (built.usage, built.since_service, parameters.p);
     let most = u * (calendar.until(as_of + asked.horizon_days as f64) - calendar.until(as_of));
     let clock = |x: f64| (s0 + x).powf(curvature) - s0.powf(curvature);
     let end = clock(most);
-    let log_rate = lognormal_rate(filter.rate_prior, (filter.mean[1], filter.covariance[1][1]), 0.05 * parameters.beta);
+    let rate_of = |prior: (f64, f64), mean: &Mean, covariance: &Covariance| {
+        lognormal_rate(prior, (mean[1], covariance[1][1]), 0.05 * parameters.beta)
+    };
+    let log_rate = rate_of(filter.rate_prior, &filter.mean, &filter.covariance);
+    let apart: Vec<(f64, Mean, Covariance, (f64, f64))> = filter
+        .apart
+        .iter()
+        .map(|s| (s.weight, s.mean, unread(&s.mean, &s.covariance), rate_of(s.rate_prior, &s.mean, &s.covariance)))
+        .collect();
     // what a relative error of the exposure ahead means on the drift clock: d ln g / d ln x
     let bend = |x: f64| {
         let g = clock(x);
@@ -69,13 +82,19 @@ pub fn limit_forecast<'a>(
     };
     let law_of = |years: f64, bend: f64| {
         let usage_variance = (built.usage_variance + built.usage_growth * years / 3.0) * bend * bend;
-        let input =
-            CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
-        let law = match &built.usage_law {
-            Some(usage) => Crossing::with_usage(&filter.mean, &p, &input, &usage.ahead(years, bend)),
-            None => Crossing::new(&filter.mean, &p, &input),
+        let ahead = built.usage_law.as_ref().map(|usage| usage.ahead(years, bend));
+        let law_of_state = |mean: &Mean, p: &Covariance, log_rate: (f64, f64)| {
+            let input =
+                CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
+            let law = match &ahead {
+                Some(usage) => Crossing::with_usage(mean, p, &input, usage),
+                None => Crossing::new(mean, p, &input),
+            };
+            (law, input)
         };
-        (law, input)
+        let (together, input) = law_of_state(&filter.mean, &p, log_rate);
+        let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate).0));
+        (Crossing::mixed(apart).unwrap_or(together), input)
     };
     // the horizon over which usage may still wander is the median crossing of a first law
     let (first, _) = law_of(0.5, bend(0.5 * 260.0 * u));
