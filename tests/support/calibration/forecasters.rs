@@ -104,7 +104,6 @@ fn slopes(spindle: &Simulated, calendar: &WorkingDays) -> Vec<(usize, f64)> {
 
 /// Run hours at the beginning of the present interval.
 fn since(spindle: &Simulated, calendar: &WorkingDays) -> f64 {
-    use almanac_core::forecast::model::improvements::Improvements;
     use almanac_core::forecast::model::observed::Happening;
     let observed = &spindle.observed;
     let serviced = observed.happenings.iter().rev().find(|(_, what)| matches!(what, Happening::Service(_)));
