@@ -109,6 +109,8 @@ pub struct App {
     /// A field was typed in, or a menu was open: Esc belongs to those first.
     held_escape: bool,
     title: String,
+    /// The user asked to learn from the shop anew.
+    learn_anew: bool,
 }
 
 impl App {
@@ -152,6 +154,7 @@ impl App {
             recorded: None,
             held_escape: false,
             title: PROGRAM.to_owned(),
+            learn_anew: false,
         };
         app.apply_preferences(ctx);
         if let Some(path) = path {

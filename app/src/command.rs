@@ -53,6 +53,8 @@ pub enum Command {
     Renew,
     /// Stop computing; the old figures stay.
     StopUpdating,
+    /// Learn from all readings anew.
+    LearnAnew,
     /// Light to dark and back.
     SwitchTheme,
     /// Colours as the desktop has them.
@@ -90,7 +92,7 @@ pub struct Situation {
 
 impl Command {
     /// All commands, in the order of the menu and of the list of keys.
-    pub const ALL: [Self; 33] = [
+    pub const ALL: [Self; 34] = [
         Self::NewShop,
         Self::Open,
         Self::OpenFolder,
@@ -113,6 +115,7 @@ impl Command {
         Self::Present,
         Self::Renew,
         Self::StopUpdating,
+        Self::LearnAnew,
         Self::SwitchTheme,
         Self::ThemeAutomatic,
         Self::ThemeLight,
@@ -154,6 +157,7 @@ impl Command {
             Self::Present => "Back to the present",
             Self::Renew => "Renew figures",
             Self::StopUpdating => "Stop updating",
+            Self::LearnAnew => "Fit anew",
             Self::SwitchTheme => "Light or dark",
             Self::ThemeAutomatic => "Automatic colours",
             Self::ThemeLight => "Light colours",
@@ -194,6 +198,7 @@ impl Command {
             Self::Present => "Look at the shop as it is known now",
             Self::Renew => "Compute the figures anew",
             Self::StopUpdating => "Keep the old figures for now",
+            Self::LearnAnew => "Learn from all readings anew how each tool interface drifts",
             Self::SwitchTheme => "Change between light and dark colours",
             Self::ThemeAutomatic => "Colours as the desktop has them",
             Self::ThemeLight => "Dark ink on light paper",
@@ -241,6 +246,7 @@ impl Command {
             Self::OpenSample
             | Self::Renew
             | Self::StopUpdating
+            | Self::LearnAnew
             | Self::ThemeAutomatic
             | Self::ThemeLight
             | Self::ThemeDark => return None,
@@ -310,7 +316,8 @@ impl Command {
             | Self::DayBack
             | Self::MonthBack
             | Self::Renew
-            | Self::StopUpdating => now.shop,
+            | Self::StopUpdating
+            | Self::LearnAnew => now.shop,
             _ => true,
         }
     }

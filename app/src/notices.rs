@@ -45,6 +45,12 @@ impl Notices {
         self.add(Notice { text: sentence(message), weight: Weight::Said, mend: None });
     }
 
+    /// Something was done that can be done another way by this command.
+    pub fn said_with(&mut self, message: &str, mend: Command) {
+        self.list.retain(|notice| notice.weight == Weight::Trouble);
+        self.add(Notice { text: sentence(message), weight: Weight::Said, mend: Some(mend) });
+    }
+
     fn add(&mut self, notice: Notice) {
         self.list.retain(|other| other.text != notice.text);
         self.list.push(notice);

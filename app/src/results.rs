@@ -13,7 +13,7 @@ pub struct Figures {
     pub forecast: Arc<ShopForecast>,
     /// The due list.
     pub due: Arc<DueList>,
-    /// What it was projected with.
+    /// What the shop taught, on which they rest.
     pub fits: Arc<ShopFits>,
 }
 

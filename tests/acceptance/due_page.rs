@@ -6,6 +6,7 @@ use drawbar_almanac::command::Command;
 use drawbar_almanac::pages::due::{DuePage, GroupBy, SortBy};
 use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
 use drawbar_almanac::theme;
+use drawbar_almanac::worker::Doing;
 use eframe::egui::{self, Key, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
@@ -16,12 +17,12 @@ struct Screen {
     requests: Requests,
     has_figures: bool,
     is_current: bool,
-    progress: Option<(usize, usize)>,
+    doing: Option<Doing>,
 }
 
 impl Screen {
     fn ui(&mut self, ui: &mut egui::Ui) {
-        let Self { page, fixture, requests, has_figures, is_current, progress } = self;
+        let Self { page, fixture, requests, has_figures, is_current, doing } = self;
         let context = PageContext {
             shop: &fixture.shop,
             whole: &fixture.shop,
@@ -30,7 +31,8 @@ impl Screen {
             revision: 1,
             figures_revision: u64::from(*has_figures),
             is_current: *is_current,
-            progress: *progress,
+            doing: *doing,
+            fits: None,
             as_of: due_list::as_of(),
             present: due_list::as_of(),
             entry_closed: None,
@@ -53,7 +55,7 @@ fn window_of(rows: usize, size: [f32; 2]) -> Window {
         requests: Requests::default(),
         has_figures: true,
         is_current: true,
-        progress: None,
+        doing: None,
     };
     let mut window = Harness::builder()
         .with_size(size.map(|side| side + 2.0 * HARNESS_MARGIN))
@@ -337,7 +339,7 @@ fn names_stand_before_the_figures_do() {
     let mut window = window(27);
     window.state_mut().has_figures = false;
     window.state_mut().is_current = false;
-    window.state_mut().progress = Some((412, 2000));
+    window.state_mut().doing = Some(Doing::Projecting(412, 2000));
     window.run();
     assert!(window.query_by_label("R-04, spindle S-0117, HSK-A63, not computed yet").is_some());
     assert!(window.query_by_label("updating, 412 of 2,000").is_some());
@@ -345,7 +347,7 @@ fn names_stand_before_the_figures_do() {
     assert_eq!(window.state_mut().requests.take(), [Request::Run(Command::StopUpdating)]);
     window.state_mut().has_figures = true;
     window.state_mut().is_current = true;
-    window.state_mut().progress = None;
+    window.state_mut().doing = None;
     window.run();
     assert_eq!(shown(&window).first().map(String::as_str), Some("T-04"));
 }

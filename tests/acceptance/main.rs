@@ -18,6 +18,7 @@ mod import_questions;
 mod import_told;
 mod kept_fits;
 mod killed;
+mod learning;
 mod left_out;
 mod migrations;
 mod one_spindle;

@@ -183,16 +183,17 @@ fn fits(report: &mut Report<'_, impl Write>, shop: &Shop, fits: &ShopFits) -> Re
         .collect();
     let spindles: Vec<&Observed> = group.iter().collect();
     let cycles_per_hour = fits.of(interface).cycles_per_hour;
-    let fit = || fit_clocks(Group { spindles: &spindles, cycles_per_hour }, working, as_of, Improvements::all());
-    let fitted = fit();
+    let fit =
+        || fit_clocks(Group { spindles: &spindles, cycles_per_hour }, working, as_of, Improvements::all(), &|| true);
+    let fitted = fit()?;
     let time = least_time(3, || {
-        black_box(fit());
+        black_box(fit().is_ok());
     });
     report.line(&format!("group fit of {} spindles, both clocks", spindles.len()), time, None)?;
     let seconds = time.as_secs_f64();
     let usage = least_time(3, || {
         let groups = std::iter::once((&fitted, spindles.as_slice()));
-        black_box(fit_usage_of(fitted.counting.clock, groups, as_of, Improvements::all()));
+        black_box(fit_usage_of(fitted.counting.clock, groups, as_of, Improvements::all(), &|| true).is_ok());
     });
     report.line("usage law of its 60 spindles at most", usage, None)?;
     let whole = least_time(1, || {

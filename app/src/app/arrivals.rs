@@ -1,12 +1,13 @@
 //! What comes in from the threads, once a frame.
 
 use super::App;
+use crate::command::Command;
 use crate::document::{Answer, Change, Document, Naming};
 use crate::pages::Page;
 use crate::pages::welcome::Refused;
 use crate::task::Outcome;
 use crate::widgets::path_line::Purpose;
-use crate::worker::Job;
+use crate::worker::{Job, Learning, News};
 use almanac_core::due::Mark;
 use almanac_core::words;
 use eframe::egui;
@@ -88,6 +89,9 @@ impl App {
     pub(super) fn start_pages(&mut self, page: Page) {
         self.results.clear();
         self.what_if = super::WhatIfMode::default();
+        if let Some(worker) = &mut self.worker {
+            worker.give_up();
+        }
         self.notices.clear();
         self.due = super::DuePage::new(self.preferences.due.clone());
         self.spindle = super::SpindlePage::default();
@@ -147,7 +151,7 @@ impl App {
                         self.recorded = self.recorded_of.take().map(|spindle| (recorded, spindle));
                     }
                 }
-                Answer::Changed(_, Change::Looked) => {}
+                Answer::Changed(_, Change::Looked) | Answer::Kept => {}
                 Answer::Failed(sentence) => {
                     if !self.import.not_written(&sentence) {
                         self.notices.trouble(&sentence);
@@ -189,9 +193,23 @@ impl App {
     fn take_figures(&mut self) {
         let now = (self.outside.clock)();
         let Some(worker) = &mut self.worker else { return };
-        for computed in worker.poll() {
-            if let Some(sentence) = self.results.accept(computed, now) {
-                self.notices.trouble(&sentence);
+        for news in worker.poll() {
+            match (news, &mut self.document) {
+                (News::Figures(computed), _) => {
+                    if let Some(sentence) = self.results.accept(computed, now) {
+                        self.notices.trouble(&sentence);
+                    }
+                }
+                (News::Learnt(fits), Some(document)) => document.keep_fits(fits),
+                (News::LearningStopped, Some(document)) => {
+                    document.stop_learning(true);
+                    let rest = match document.fits() {
+                        Some(_) => "figures rest on what was learnt before",
+                        None => "dates rest on weak information from experience, to be confirmed",
+                    };
+                    self.notices.said_with(&format!("learning was stopped: {rest}"), Command::LearnAnew);
+                }
+                (News::Learnt(_) | News::LearningStopped, None) => {}
             }
         }
         self.say_new_date();
@@ -236,13 +254,25 @@ impl App {
 
     /// Asks the worker for figures of the shop as it stands now.
     pub(super) fn request_figures(&mut self) {
-        let (Some(document), Some(worker)) = (&self.document, &mut self.worker) else { return };
+        let learn_anew = std::mem::take(&mut self.learn_anew);
+        let (Some(document), Some(worker)) = (&mut self.document, &mut self.worker) else { return };
+        if learn_anew {
+            document.stop_learning(false);
+        }
         let snapshot = document.snapshot();
-        if worker.requested() < snapshot.revision {
+        if worker.requested() < snapshot.revision || learn_anew {
+            let learning = match (learn_anew, document.is_learning_stopped()) {
+                (true, _) => Learning::Anew,
+                (false, true) => Learning::Not,
+                (false, false) => Learning::AsNeeded,
+            };
             worker.request(Job {
+                shop: document.id(),
                 revision: snapshot.revision,
                 known: Arc::clone(&snapshot.known),
                 as_of: snapshot.as_of,
+                fits: document.fits().cloned(),
+                learning,
             });
         }
     }

@@ -95,6 +95,7 @@ impl App {
                     worker.stop();
                 }
             }
+            Command::LearnAnew => self.learn_anew = true,
             Command::SwitchTheme => {
                 let dark = ctx.theme() == egui::Theme::Dark;
                 self.set_colours(ctx, if dark { Colours::Light } else { Colours::Dark });

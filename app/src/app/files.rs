@@ -9,7 +9,7 @@ use crate::widgets::path_line::{Answer, PathLine, Purpose};
 use almanac_core::actions::Action;
 use almanac_core::due::due_list;
 use almanac_core::export::whole_file::write_whole;
-use almanac_core::forecast::{ForecastConfig, forecast_shop};
+use almanac_core::forecast::{ForecastConfig, forecast_shop, project_shop};
 use almanac_core::orders_list::{order_lines, to_csv};
 use almanac_core::store::StepStamp;
 use almanac_core::words;
@@ -182,13 +182,18 @@ impl App {
         // Figures that are being renewed are waited for in the errand, not shown in a stale list.
         let due = self.results.figures().filter(|_| self.results.is_current(snapshot.revision));
         let due = due.map(|figures| Arc::clone(&figures.due));
+        let fits = document.fits().cloned();
         let shown = self.outside.folders.shown(&path);
         let errand = Task::start(ctx, "work-order list", format!("writing {}", file_name(&path)), move |pulse| {
             let due = match due {
                 Some(due) => due,
                 None => {
                     let config = ForecastConfig::of(&known);
-                    let forecast = forecast_shop(&known, as_of, &config, pulse).map_err(|error| error.to_string())?;
+                    let forecast = match fits {
+                        Some(fits) => project_shop(&known, as_of, &config, &fits, pulse),
+                        None => forecast_shop(&known, as_of, &config, pulse),
+                    };
+                    let forecast = forecast.map_err(|error| error.to_string())?;
                     Arc::new(due_list(&known, &forecast))
                 }
             };

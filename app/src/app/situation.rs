@@ -8,7 +8,7 @@ use crate::preferences::Recent;
 use crate::results::Results;
 use crate::what_if;
 use crate::widgets::head::{Day, Head, RecentFile};
-use crate::worker::Worker;
+use crate::worker::{Doing, Worker};
 use almanac_core::words;
 
 /// What stands in the head where no shop is open.
@@ -34,10 +34,11 @@ pub(super) fn context<'a>(
         whole: &snapshot.whole,
         forecast: figures.map(|figures| &*figures.forecast),
         due: figures.map(|figures| &*figures.due),
+        fits: figures.map(|figures| &*figures.fits),
         revision: snapshot.revision,
         figures_revision: results.figures_revision(),
         is_current: results.is_current(snapshot.revision),
-        progress: worker.and_then(Worker::progress),
+        doing: worker.and_then(Worker::doing),
         as_of: snapshot.as_of,
         present: snapshot.present,
         entry_closed,
@@ -118,8 +119,9 @@ impl App {
             return (with_progress(&errand.what, errand.progress()), false);
         }
         let Some(document) = &self.document else { return (String::new(), false) };
-        if let Some((done, total)) = self.worker.as_ref().and_then(Worker::progress).filter(|(_, total)| *total > 0) {
-            return (format!("updating, {}", of(done, total)), false);
+        let doing = self.worker.as_ref().and_then(Worker::doing);
+        if let Some(doing) = doing.filter(|doing| !matches!(doing, Doing::Projecting(_, 0))) {
+            return (doing.in_words(), false);
         }
         if let Some(reason) = document.read_only() {
             return (reason.to_owned(), false);
@@ -132,6 +134,10 @@ impl App {
             && let Some(at) = self.results.computed_at()
         {
             return (format!("figures of {}", at.format("%H:%M")), false);
+        }
+        let unlearnt = self.results.figures().is_some_and(|figures| figures.fits.is_weak());
+        if unlearnt && !document.snapshot().known.readings.is_empty() {
+            return ("nothing learnt yet: dates rest on experience".to_owned(), false);
         }
         match (document.naming(), document.saved_at()) {
             (Naming::Untitled, _) => ("not saved under a name yet: Ctrl S".to_owned(), true),

@@ -27,13 +27,9 @@ impl LoadedShop {
     /// (the window sees to newer ones), else learnt from what was known on the day. Nothing is written.
     ///
     /// # Errors
-    /// The file cannot be read any more.
+    /// None but being stopped, which nobody does.
     pub fn fits(&self, known: &Shop, day: NaiveDate) -> Result<ShopFits, CliError> {
-        let kept = match &self.file {
-            Some(file) => file.shop_fits_known_on(day).map_err(CliError::of)?,
-            None => None,
-        };
-        match kept {
+        match self.file.as_ref().and_then(|file| file.shop_fits_known_on(day)) {
             Some(fits) => Ok(fits),
             None => ShopFits::fit(known, day, &NoProgress).map_err(CliError::of),
         }

@@ -103,6 +103,11 @@ impl Keeper {
                 write_folder(&self.whole, &folder).map_err(path_failed)?;
                 Ok(Answer::Wrote("the shop folder", folder))
             }
+            Wish::KeepFits(fits) => {
+                let kept = self.store.save_shop_fits(&fits);
+                kept.map_err(|error| Answer::Failed(format!("what was learnt could not be kept: {error}")))?;
+                Ok(Answer::Kept)
+            }
         }
     }
 
@@ -133,6 +138,7 @@ impl Keeper {
             undo,
             redo: self.store.redo_label()?,
             is_untouched: self.is_untouched(),
+            fits: self.store.shop_fits_known_on(as_of).map(Arc::new),
         })
     }
 

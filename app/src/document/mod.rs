@@ -8,10 +8,12 @@ mod sample;
 pub use opening::{OpenWhat, Opened, Opening, in_the_window, open};
 
 use almanac_core::actions::Action;
+use almanac_core::forecast::fits::ShopFits;
 use almanac_core::shop::Shop;
 use almanac_core::store::{JournalEntry, StepStamp};
 use chrono::{NaiveDate, NaiveDateTime};
 use eframe::egui;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -52,6 +54,8 @@ pub struct Snapshot {
     pub redo: Option<String>,
     /// Nothing was changed since the file was made in this window.
     pub is_untouched: bool,
+    /// What the shop taught, as kept last and not later than `as_of`.
+    pub fits: Option<Arc<ShopFits>>,
 }
 
 /// A wish to the thread that keeps the file.
@@ -73,6 +77,8 @@ pub(crate) enum Wish {
     Backup(PathBuf),
     /// Write the folder of CSV files.
     ExportFolder(PathBuf),
+    /// Keep what the shop taught.
+    KeepFits(Arc<ShopFits>),
 }
 
 /// What goes to the thread.
@@ -97,6 +103,8 @@ pub enum Answer {
     SavedAs(PathBuf),
     /// Something was written, in words without the path, and where.
     Wrote(&'static str, PathBuf),
+    /// What the shop taught is in the file; nothing to say.
+    Kept,
 }
 
 /// How a snapshot came to be.
@@ -134,6 +142,11 @@ pub struct Document {
     outstanding: usize,
     wanted_day: Option<NaiveDate>,
     saved_at: Option<NaiveDateTime>,
+    /// What was learnt in this window, by its day.
+    learnt: BTreeMap<NaiveDate, Arc<ShopFits>>,
+    /// The user stopped learning, until asked for anew.
+    is_learning_stopped: bool,
+    id: u64,
     /// The thread ended by a fault, which was told.
     is_lost: bool,
 }
@@ -147,6 +160,7 @@ impl Document {
         let (letters, inbox) = channel();
         let (outbox, answers) = channel();
         let Opened { keeper, path, naming, read_only, saved_at, snapshot, .. } = opened;
+        let id = snapshot.revision;
         let (ctx, revisions) = (ctx.clone(), revisions.clone());
         let thread = std::thread::Builder::new()
             .name("shop file".to_owned())
@@ -163,6 +177,9 @@ impl Document {
             outstanding: 0,
             wanted_day: None,
             saved_at,
+            learnt: BTreeMap::new(),
+            is_learning_stopped: false,
+            id,
             is_lost: false,
         })
     }
@@ -284,7 +301,7 @@ impl Document {
                     self.read_only = None;
                     self.saved_at = Some(now);
                 }
-                Answer::Failed(_) | Answer::PathFailed(_) | Answer::Wrote(..) => {}
+                Answer::Failed(_) | Answer::PathFailed(_) | Answer::Wrote(..) | Answer::Kept => {}
             }
         }
         if self.thread.is_finished() && answers.is_empty() && !self.is_lost {
@@ -296,6 +313,42 @@ impl Document {
                 .to_owned());
         }
         Ok(answers)
+    }
+
+    /// Which of the shops that were opened in this window.
+    #[must_use]
+    pub const fn id(&self) -> u64 {
+        self.id
+    }
+
+    /// What the shop taught last, not later than the day looked at: in this window or as kept.
+    #[must_use]
+    pub fn fits(&self) -> Option<&Arc<ShopFits>> {
+        let here = self.learnt.range(..=self.snapshot.as_of).next_back().map(|(_, fits)| fits);
+        let kept = self.snapshot.fits.as_ref();
+        match (here, kept) {
+            (Some(here), Some(kept)) if kept.fitted_on <= here.fitted_on => Some(here),
+            (here, kept) => kept.or(here),
+        }
+    }
+
+    /// Keeps what the shop taught: in the file, where that can be written.
+    pub fn keep_fits(&mut self, fits: Arc<ShopFits>) {
+        if self.read_only.is_none() {
+            self.wish(Wish::KeepFits(Arc::clone(&fits)));
+        }
+        self.learnt.insert(fits.fitted_on, fits);
+    }
+
+    /// Whether the user stopped learning from this shop.
+    #[must_use]
+    pub const fn is_learning_stopped(&self) -> bool {
+        self.is_learning_stopped
+    }
+
+    /// The user stopped learning, or asked for it again.
+    pub const fn stop_learning(&mut self, stopped: bool) {
+        self.is_learning_stopped = stopped;
     }
 
     /// Ends it; what was wished is still done. Wait for the thread before leaving the program.

@@ -8,9 +8,11 @@ pub mod shop;
 pub mod spindle;
 pub mod welcome;
 
+use crate::worker::Doing;
 use almanac_core::actions::Action;
 use almanac_core::due::DueList;
 use almanac_core::forecast::ShopForecast;
+use almanac_core::forecast::fits::ShopFits;
 use almanac_core::ids::SpindleId;
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
@@ -41,14 +43,16 @@ pub struct PageContext<'a> {
     pub forecast: Option<&'a ShopForecast>,
     /// The due list that belongs to `forecast`.
     pub due: Option<&'a DueList>,
+    /// What the shop taught, on which `forecast` rests.
+    pub fits: Option<&'a ShopFits>,
     /// Changes with every change of the shop or of the as-of day; the key for caches.
     pub revision: u64,
     /// Changes with every new forecast; the key for caches of drawn figures.
     pub figures_revision: u64,
     /// Whether `forecast` belongs to `revision`; else its figures are drawn in second ink.
     pub is_current: bool,
-    /// How far a running projection is: done, of how many.
-    pub progress: Option<(usize, usize)>,
+    /// What is being worked out, and how far it is; `None`: nothing.
+    pub doing: Option<Doing>,
     /// The day at which the shop is looked at.
     pub as_of: NaiveDate,
     /// The day that stands for now.

@@ -2,6 +2,7 @@
 //!
 //! Fitted now and then, kept with their day; a forecast of a past day takes none that is later.
 
+use super::model::coordinate_search::GoOn;
 use super::model::improvements::Improvements;
 use super::model::observed::{Clock, Counting, Observed, PerClock};
 use super::model::parameters::Parameters;
@@ -100,7 +101,15 @@ impl ShopFits {
         }
     }
 
-    /// Fits a shop as known on a day ([`Shop::known_on`]).
+    /// Whether nothing was learnt: no spindle was ever measured, or learning was stopped.
+    #[must_use]
+    pub fn is_weak(&self) -> bool {
+        self.all.clock_objectives.is_none() && self.interfaces.is_empty()
+    }
+
+    /// Fits a shop as known on a day ([`Shop::known_on`]). `progress` hears how many interfaces are
+    /// done; once all are, it goes on with all spindles together and the usage law. It is asked so
+    /// often that the fit ends soon after a no.
     ///
     /// # Errors
     /// [`Cancelled`] when `progress` asks to stop.
@@ -129,22 +138,25 @@ impl ShopFits {
         for (id, spindle) in shop.spindles.iter() {
             by_interface.entry(&spindle.interface).or_default().push(*id);
         }
-        let total = by_interface.len() + 2;
+        let total = by_interface.len();
+        let go_on = |done: usize| if progress.step(done, total) { Ok(()) } else { Err(Cancelled) };
         let mut groups: BTreeMap<&Interface, (Vec<Observed>, f64)> = BTreeMap::new();
         for (interface, ids) in &by_interface {
-            if !progress.step(0, total) {
-                return Err(Cancelled);
-            }
             let own: Vec<(f64, f64)> = ids.iter().filter_map(per_hour_of).filter(|(_, cycles)| *cycles > 0.0).collect();
             let per_hour = if own.is_empty() { shop_per_hour } else { cycles_per_hour(own.into_iter()) };
-            let spindles = ids.iter().filter_map(|id| observe(shop, &book, &days, *id, per_hour)).collect();
+            let mut spindles = Vec::with_capacity(ids.len());
+            for id in ids {
+                go_on(0)?;
+                spindles.extend(observe(shop, &book, &days, *id, per_hour));
+            }
             groups.insert(interface, (spindles, per_hour));
         }
         let as_of_number = days.of_day(as_of);
-        let fit_of = |spindles: &[&Observed], per_hour: f64| {
+        let fit_of = |spindles: &[&Observed], per_hour: f64, done: usize| {
+            let go_on = || progress.step(done, total);
             let group = Group { spindles, cycles_per_hour: per_hour };
-            let fitted = fit_clocks(group, &days.working, as_of_number, improvements);
-            let dimension = dimension_of(spindles, &fitted, &days, as_of_number);
+            let fitted = fit_clocks(group, &days.working, as_of_number, improvements, &go_on)?;
+            let dimension = dimension_of(spindles, &fitted, &days, as_of_number, &go_on)?;
             let readings = spindles.iter().map(|s| s.strokes().count()).sum();
             let fit = InterfaceFit {
                 parameters: fitted.fit.parameters.clone(),
@@ -155,25 +167,21 @@ impl ShopFits {
                 spindles: spindles.len(),
                 readings,
             };
-            (fit, fitted)
+            Ok::<_, Cancelled>((fit, fitted))
         };
         let mut interfaces = BTreeMap::new();
         let mut fitted = Vec::new();
         for (done, (interface, (spindles, per_hour))) in groups.iter().enumerate() {
-            if !progress.step(done, total) {
-                return Err(Cancelled);
-            }
+            go_on(done)?;
             let read: Vec<&Observed> = spindles.iter().filter(|s| s.strokes().next().is_some()).collect();
             if read.len() < LEAST_SPINDLES {
                 continue;
             }
-            let (fit, group) = fit_of(&read, *per_hour);
+            let (fit, group) = fit_of(&read, *per_hour, done)?;
             fitted.push((group, spindles.iter().collect::<Vec<_>>()));
             interfaces.insert((*interface).clone(), fit);
         }
-        if !progress.step(total - 2, total) {
-            return Err(Cancelled);
-        }
+        go_on(total)?;
         let everybody: Vec<&Observed> = groups.values().flat_map(|(spindles, _)| spindles).collect();
         let all_read: Vec<&Observed> = everybody.iter().copied().filter(|s| s.strokes().next().is_some()).collect();
         let all = if all_read.is_empty() {
@@ -181,7 +189,7 @@ impl ShopFits {
             weak.parameters.improvements = improvements;
             weak
         } else {
-            let (fit, group) = fit_of(&all_read, shop_per_hour);
+            let (fit, group) = fit_of(&all_read, shop_per_hour, total)?;
             let borrowers: Vec<&Observed> = groups
                 .iter()
                 .filter(|(interface, _)| !interfaces.contains_key(**interface))
@@ -190,19 +198,17 @@ impl ShopFits {
             fitted.push((group, borrowers));
             fit
         };
-        if !progress.step(total - 1, total) {
-            return Err(Cancelled);
-        }
+        go_on(total)?;
         let usage_of = |clock| {
             let groups = fitted.iter().map(|(group, spindles)| (group, spindles.as_slice()));
-            fit_usage_of(clock, groups, as_of_number, improvements)
-                .map_or_else(|| UsageParameters::weak().with(improvements), |fit| fit.parameters)
+            let fit = fit_usage_of(clock, groups, as_of_number, improvements, &|| progress.step(total, total))?;
+            Ok::<_, Cancelled>(fit.map_or_else(|| UsageParameters::weak().with(improvements), |fit| fit.parameters))
         };
         Ok(Self {
             fitted_on: as_of,
             interfaces,
             all,
-            usage: PerClock { hours: usage_of(Clock::Hours), cycles: usage_of(Clock::Cycles) },
+            usage: PerClock { hours: usage_of(Clock::Hours)?, cycles: usage_of(Clock::Cycles)? },
             readings: shop.readings.len(),
             grouping: Grouping::of(shop),
         })
@@ -221,7 +227,8 @@ fn dimension_of(
     fitted: &super::model::shop_fit::FittedGroup,
     days: &DayNumbers,
     as_of: i64,
-) -> DimensionParameters {
+    go_on: GoOn<'_>,
+) -> Result<DimensionParameters, Cancelled> {
     use super::model::filter::Event;
     use super::model::observed::build;
     let weak = UsageParameters::weak();
@@ -231,7 +238,8 @@ fn dimension_of(
         .filter(|events| events.iter().any(|event| matches!(event, Event::Read { .. })))
         .collect();
     if built.len() < LEAST_SPINDLES {
-        return DimensionParameters::default();
+        return Ok(DimensionParameters::default());
     }
-    fit_dimension(&built.iter().map(Vec::as_slice).collect::<Vec<_>>()).parameters
+    let fit = fit_dimension(&built.iter().map(Vec::as_slice).collect::<Vec<_>>(), go_on)?;
+    Ok(fit.parameters)
 }

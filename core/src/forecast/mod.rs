@@ -13,6 +13,8 @@ mod groups;
 mod history;
 mod interval_dates;
 pub mod kept;
+pub mod learnt;
+mod learnt_words;
 pub mod least_squares;
 mod limit_dates;
 pub mod model;

@@ -36,13 +36,12 @@ impl Store {
     }
 
     /// What the shop taught, as kept last and not later than a day. `None` where nothing was kept
-    /// by then, or what was can no longer be read: then it is fitted anew.
-    ///
-    /// # Errors
-    /// The file cannot be read.
-    pub fn shop_fits_known_on(&self, day: NaiveDate) -> Result<Option<ShopFits>, StoreError> {
-        let kept = self.fits_known_on(day)?.into_iter().find(|fit| fit.subject == SHOP);
-        Ok(kept.and_then(|fit| kept::from_text(&fit.parameters, fit.fitted_on)))
+    /// by then, or what was cannot be read: nothing is lost by that, the shop is fitted anew. So it
+    /// never keeps a shop from being opened; a damaged file is told by what cannot be done without.
+    #[must_use]
+    pub fn shop_fits_known_on(&self, day: NaiveDate) -> Option<ShopFits> {
+        let kept = self.fits_known_on(day).ok()?.into_iter().find(|fit| fit.subject == SHOP)?;
+        kept::from_text(&kept.parameters, kept.fitted_on)
     }
 
     /// Keeps fits; one of the same subject and day is replaced.

@@ -1,5 +1,7 @@
 //! The three forecasters: the finished model, the plain model, the naive line.
 
+#![expect(clippy::unwrap_used, reason = "nobody stops these fits")]
+
 use super::fleet::{AS_OF, Fleet, HORIZON, LIMIT, Noted, Simulated};
 use super::score::{SHARES, TAUS};
 use almanac_core::forecast::model::filter::Filter;
@@ -20,8 +22,10 @@ pub fn model(fleet: &Fleet, calendar: &WorkingDays, improvements: Improvements) 
     let as_of = AS_OF as i64;
     let all: Vec<&Observed> = fleet.spindles.iter().map(|s| &s.observed).collect();
     let group = Group { spindles: &all, cycles_per_hour: fleet.cycles_per_hour };
-    let group = fit_clocks(group, calendar, as_of, improvements);
-    let usage = fit_usage_of(group.counting.clock, std::iter::once((&group, all.as_slice())), as_of, improvements)
+    let group = fit_clocks(group, calendar, as_of, improvements, &|| true).unwrap();
+    let fitted = std::iter::once((&group, all.as_slice()));
+    let usage = fit_usage_of(group.counting.clock, fitted, as_of, improvements, &|| true)
+        .unwrap()
         .map_or_else(|| UsageParameters::weak().with(improvements), |fit| fit.parameters);
     let parameters = &group.fit.parameters;
     let asked = Asked { as_of, horizon_days: HORIZON as i64 };

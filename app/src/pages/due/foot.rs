@@ -8,7 +8,7 @@ use crate::pages::PageContext;
 use crate::theme::{MARGIN, palette, sans, serif_semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
 use crate::widgets::{mark::rhombus, text};
-use almanac_core::words;
+use crate::worker::Doing;
 use eframe::egui::{
     self, Button, FontId, Popup, PopupCloseBehavior, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2,
     vec2,
@@ -67,8 +67,8 @@ impl Foot<'_> {
         let rect = ui.max_rect();
         let free = Rect::from_x_y_ranges(left..=rect.right(), rect.y_range());
         if let Some(words) = updating(self.context) {
-            let is_running = self.context.progress.is_some();
-            let clicked = update(ui, &words, is_running);
+            let is_running = self.context.doing.is_some();
+            let clicked = update(ui, &words, self.context.doing);
             did.stops = clicked && is_running;
             did.renews = clicked && !is_running;
         } else {
@@ -100,11 +100,8 @@ impl Foot<'_> {
 
 /// `updating, 412 of 2,000` while figures are worked out; what the old ones are while they are not.
 fn updating(context: &PageContext<'_>) -> Option<String> {
-    match context.progress {
-        Some((done, total)) if total > 0 => {
-            Some(format!("updating, {} of {}", words::number(done as f64, 0), words::number(total as f64, 0)))
-        }
-        Some(_) => Some("updating".to_owned()),
+    match context.doing {
+        Some(doing) => Some(doing.in_words()),
         None => {
             (!context.is_current && context.due.is_some()).then(|| "figures from before the last change".to_owned())
         }
@@ -112,12 +109,12 @@ fn updating(context: &PageContext<'_>) -> Option<String> {
 }
 
 /// The words, and the key that stops or starts an update.
-fn update(ui: &mut egui::Ui, words: &str, is_running: bool) -> bool {
+fn update(ui: &mut egui::Ui, words: &str, doing: Option<Doing>) -> bool {
     let colours = palette(ui);
     ui.label(RichText::new(words).font(sans(size::LABEL)).color(colours.ink));
-    let key = match is_running {
-        true => FootKey { printed: "Esc", does: "stop updating" },
-        false => FootKey { printed: "R", does: "renew" },
+    let key = match doing {
+        Some(doing) => FootKey { printed: "Esc", does: doing.stops() },
+        None => FootKey { printed: "R", does: "renew" },
     };
     foot_key(ui, key, true).clicked()
 }

@@ -209,10 +209,10 @@ impl DuePage {
             self.step(ui, step);
         }
         // Esc leaves the search first, then stops an update, then shows all again
-        let clears = self.shows_filter_line() && (self.was_finding || context.progress.is_none());
+        let clears = self.shows_filter_line() && (self.was_finding || context.doing.is_none());
         if clears && keys::escape(ui) {
             self.show_all();
-        } else if context.progress.is_some() && keys::escape(ui) {
+        } else if context.doing.is_some() && keys::escape(ui) {
             requests.push(Request::Run(Command::StopUpdating));
         }
         pressed
@@ -270,7 +270,7 @@ impl DuePage {
         if did.pretends || pressed.what_if {
             requests.push(Request::WhatIf(Of::AllShown));
         }
-        let is_stale = !context.is_current && context.progress.is_none();
+        let is_stale = !context.is_current && context.doing.is_none();
         if did.renews || (pressed.renew && is_stale) {
             requests.push(Request::Run(Command::Renew));
         }

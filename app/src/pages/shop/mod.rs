@@ -1,6 +1,7 @@
 //! The shop page: registers as words on the left, their table in the middle, the form of the chosen
 //! row on the right.
 
+mod drift;
 pub mod editor;
 mod journal;
 pub mod limit_fields;
@@ -38,6 +39,8 @@ pub struct ShopPage {
     focus_first: bool,
     /// Rows of the register that is shown, by what they depend on.
     rows: Option<((RegisterKind, u64), Vec<RegisterRow>)>,
+    /// What was learnt, by the figures and the revision of the shop.
+    drift: Option<((u64, u64), Option<drift::Drift>)>,
 }
 
 const LIST_WIDTH: f32 = 168.0;
@@ -89,6 +92,22 @@ impl ShopPage {
                 self.chosen.insert(self.kind, Some(id));
             }
             self.rows = Some(((self.kind, context.revision), rows));
+        } else if self.kind == RegisterKind::Drift {
+            let key = (context.figures_revision, context.revision);
+            let kept = self.drift.take().filter(|(of, _)| *of == key);
+            let (_, drift) = kept.unwrap_or_else(|| (key, drift::Drift::of(context)));
+            let chosen = self.chosen().flatten();
+            let taken = egui::CentralPanel::default()
+                .frame(table_frame)
+                .show(ui, |ui| drift::ui(ui, context, drift.as_ref(), chosen, requests))
+                .inner;
+            if let Some(id) = taken {
+                self.chosen.insert(self.kind, Some(id));
+            }
+            self.drift = Some((key, drift));
+            if keys.fits_anew {
+                requests.push(Request::Run(crate::command::Command::LearnAnew));
+            }
         } else {
             egui::CentralPanel::default().frame(table_frame).show(ui, |ui| journal::ui(ui, context, requests));
         }
@@ -301,16 +320,21 @@ impl ShopPage {
         if can_add && (adds || foot::pressed(ui, Key::A)) {
             self.add_row();
         }
+        let is_drift = self.kind == RegisterKind::Drift;
+        let can_fit = is_drift && context.doing.is_none();
+        let fits = is_drift && foot_key(ui, FootKey { printed: "F", does: "fit anew" }, can_fit).clicked();
+        let fits_anew = fits || (can_fit && foot::pressed(ui, Key::F));
         for (printed, does) in [("Up Down", "choose a row"), ("Enter", "edit it"), ("Left Right", "another register")] {
             foot_key(ui, FootKey { printed, does }, false);
         }
-        FootKeys { save: saves || save_key }
+        FootKeys { save: saves || save_key, fits_anew }
     }
 }
 
 /// What the keys of the foot asked for.
 struct FootKeys {
     save: bool,
+    fits_anew: bool,
 }
 
 /// What was pressed under a form.

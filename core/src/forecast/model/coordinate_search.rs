@@ -1,5 +1,10 @@
 //! A bounded search for the best hyperparameters that always ends.
 
+use crate::forecast::Cancelled;
+
+/// Asked at every coordinate of a search whether to go on.
+pub type GoOn<'a> = &'a dyn Fn() -> bool;
+
 /// What a search found.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Found<const N: usize> {
@@ -18,11 +23,15 @@ const BOX: f64 = 4.0;
 
 /// Minimises an objective one coordinate at a time: two probes, one parabola step of at most 1.5,
 /// a box of +-4, only improvements are taken, at most `max_sweeps` sweeps.
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
 pub fn coordinate_search<const N: usize>(
     mut objective: impl FnMut(&[f64; N]) -> f64,
     start: &[f64; N],
     max_sweeps: usize,
-) -> Found<N> {
+    go_on: GoOn<'_>,
+) -> Result<Found<N>, Cancelled> {
     /// A sweep that gains less than this is the last.
     const LEAST_GAIN: f64 = 0.02;
     let mut theta = start.map(|t| t.clamp(-BOX, BOX));
@@ -33,6 +42,9 @@ pub fn coordinate_search<const N: usize>(
     for _ in 0..max_sweeps {
         let before = value;
         for i in 0..N {
+            if !go_on() {
+                return Err(Cancelled);
+            }
             let at = |t: f64| {
                 let mut point = theta;
                 point[i] = t.clamp(-BOX, BOX);
@@ -59,5 +71,5 @@ pub fn coordinate_search<const N: usize>(
             break;
         }
     }
-    Found { theta, value, curvature, evaluations }
+    Ok(Found { theta, value, curvature, evaluations })
 }

@@ -535,7 +535,7 @@ fn a_whole_shop_is_fitted_alike() {
         .map(|(name, spindles)| {
             let counts = list(&raw[*name]).iter().map(|s| counted(s, as_of));
             let group = Group { spindles, cycles_per_hour: cycles_per_hour(counts) };
-            (*name, fit_clocks(group, &cal, as_of, Improvements::none()))
+            (*name, fit_clocks(group, &cal, as_of, Improvements::none(), &|| true).unwrap())
         })
         .collect();
     let usage_of = |clock| {
@@ -544,7 +544,9 @@ fn a_whole_shop_is_fitted_alike() {
             fitted.iter().map(|(name, group)| (group, refs[name].as_slice())),
             as_of,
             Improvements::none(),
+            &|| true,
         )
+        .unwrap()
     };
     let (hours, cycles) = (usage_of(Clock::Hours), usage_of(Clock::Cycles));
     for (name, group) in &fitted {
@@ -582,6 +584,7 @@ fn a_whole_shop_is_fitted_alike() {
         built.iter().map(|b| History { events: b.events.clone(), known_start: true }).collect();
     let centre = objective(&[0.0; COUNT], &histories.iter().collect::<Vec<_>>(), group.ss, Improvements::none());
     near(-centre, num(&want["log_posterior_at_prior_centre"]), 1e-9, "prior centre");
-    let dimension = fit_dimension(&built.iter().map(|b| b.dimension_events.as_slice()).collect::<Vec<_>>());
+    let dimension =
+        fit_dimension(&built.iter().map(|b| b.dimension_events.as_slice()).collect::<Vec<_>>(), &|| true).unwrap();
     near(dimension.objective, num(&want["fit_dim"]["nlp"]), 1e-6, "dimension fit");
 }

@@ -1,9 +1,10 @@
 //! Hyperparameters of a group by maximum penalised marginal likelihood.
 
-use super::coordinate_search::{Found, coordinate_search};
+use super::coordinate_search::{Found, GoOn, coordinate_search};
 use super::filter::{Event, Filter, STEP_CHANCE};
 use super::improvements::Improvements;
 use super::parameters::{COUNT, Parameters, priors};
+use crate::forecast::Cancelled;
 
 /// The history of one spindle, ready for the filter.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,22 +47,25 @@ pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64, improvem
 }
 
 /// The search; then the step hazard from the steps that it finds.
-#[must_use]
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
 pub fn fit_group(
     histories: &[&History],
     ss: f64,
     max_sweeps: usize,
     start: &[f64; COUNT],
     improvements: Improvements,
-) -> GroupFit {
+    go_on: GoOn<'_>,
+) -> Result<GroupFit, Cancelled> {
     let found: Found<COUNT> =
-        coordinate_search(|theta| objective(theta, histories, ss, improvements), start, max_sweeps);
+        coordinate_search(|theta| objective(theta, histories, ss, improvements), start, max_sweeps, go_on)?;
     let mut parameters = Parameters::at(&found.theta, ss).with(improvements);
     for ((variance, prior), curvature) in parameters.variances.iter_mut().zip(priors()).zip(found.curvature) {
         *variance = prior.sd * prior.sd / curvature;
     }
     parameters.step_hazard = step_hazard(&parameters, histories);
-    GroupFit { parameters, objective: found.value, evaluations: found.evaluations, theta: found.theta }
+    Ok(GroupFit { parameters, objective: found.value, evaluations: found.evaluations, theta: found.theta })
 }
 
 /// Steps per reference interval: gamma(0.6, 20) prior, readings called a step with a weight over

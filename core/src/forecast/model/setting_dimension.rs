@@ -1,9 +1,10 @@
 //! The setting dimension: deviation in units of its tolerance, drifting either way.
 
-use super::coordinate_search::coordinate_search;
+use super::coordinate_search::{GoOn, coordinate_search};
 use super::filter::Event;
 use super::gaussian_crossing::GaussianCrossing;
 use super::normal::log_density;
+use crate::forecast::Cancelled;
 use serde::{Deserialize, Serialize};
 
 /// How the setting dimensions of a group behave, in units of tolerance and reference intervals.
@@ -170,8 +171,10 @@ pub struct DimensionFit {
 }
 
 /// Parameters of a group by maximum penalised marginal likelihood.
-#[must_use]
-pub fn fit_dimension(histories: &[&[Event]]) -> DimensionFit {
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
+pub fn fit_dimension(histories: &[&[Event]], go_on: GoOn<'_>) -> Result<DimensionFit, Cancelled> {
     let found = coordinate_search(
         |theta: &[f64; 6]| {
             let par = at(theta);
@@ -180,8 +183,9 @@ pub fn fit_dimension(histories: &[&[Event]]) -> DimensionFit {
         },
         &[0.0; 6],
         6,
-    );
+        go_on,
+    )?;
     let mut parameters = at(&found.theta);
     parameters.beta_sd = PRIORS[0].1 / found.curvature[0].sqrt();
-    DimensionFit { parameters, objective: found.value, evaluations: found.evaluations }
+    Ok(DimensionFit { parameters, objective: found.value, evaluations: found.evaluations })
 }

@@ -1,5 +1,6 @@
 //! A whole shop: clock, group fit and usage fit.
 
+use super::coordinate_search::GoOn;
 use super::group_fit::{GroupFit, History, evenly, fit_group};
 use super::improvements::Improvements;
 use super::meter::Curve;
@@ -9,6 +10,7 @@ use super::strokes::pooled_stroke_sd;
 use super::usage::{UsageParameters, prior_level};
 use super::usage_fit::{UsageFit, fit_usage};
 use super::working_days::WorkingDays;
+use crate::forecast::Cancelled;
 
 /// One reference interval in run hours.
 pub const REFERENCE_HOURS: f64 = 2000.0;
@@ -62,8 +64,16 @@ pub struct Group<'a> {
 
 /// Fits a group with both clocks (three sweeps), takes the better one (hours unless cycles win by
 /// more than 1) and fits it fully.
-#[must_use]
-pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64, improvements: Improvements) -> FittedGroup {
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
+pub fn fit_clocks(
+    group: Group<'_>,
+    calendar: &WorkingDays,
+    as_of: i64,
+    improvements: Improvements,
+    go_on: GoOn<'_>,
+) -> Result<FittedGroup, Cancelled> {
     let ss = pooled_stroke_sd(group.spindles.iter().flat_map(|spindle| spindle.strokes()));
     let some = evenly(group.spindles, MOST_HISTORIES);
     let try_clock = |clock: Clock, factor: f64| {
@@ -81,28 +91,34 @@ pub fn fit_clocks(group: Group<'_>, calendar: &WorkingDays, as_of: i64, improvem
                 known_start: s.known_start,
             })
             .collect();
-        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &[0.0; COUNT], improvements);
-        (fit, counting, histories)
+        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &[0.0; COUNT], improvements, go_on)?;
+        Ok::<_, Cancelled>((fit, counting, histories))
     };
-    let hours = try_clock(Clock::Hours, 1.0);
-    let cycles = try_clock(Clock::Cycles, group.cycles_per_hour);
+    let hours = try_clock(Clock::Hours, 1.0)?;
+    let cycles = try_clock(Clock::Cycles, group.cycles_per_hour)?;
     let objectives = (hours.0.objective, cycles.0.objective);
     let (first, counting, histories) = if objectives.0 <= objectives.1 + CLOCK_MARGIN { hours } else { cycles };
-    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.theta, improvements);
-    FittedGroup { fit, counting, ss, objectives }
+    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.theta, improvements, go_on)?;
+    Ok(FittedGroup { fit, counting, ss, objectives })
 }
 
 /// The usage law of one clock over the spindles of all groups that count by it.
-#[must_use]
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
 pub fn fit_usage_of<'a>(
     clock: Clock,
     groups: impl Iterator<Item = (&'a FittedGroup, &'a [&'a Observed])>,
     as_of: i64,
     improvements: Improvements,
-) -> Option<UsageFit> {
+    go_on: GoOn<'_>,
+) -> Result<Option<UsageFit>, Cancelled> {
     let curves: Vec<(&Curve, f64)> = groups
         .filter(|(group, _)| group.counting.clock == clock)
         .flat_map(|(group, spindles)| spindles.iter().map(|s| (s.meter.of(clock), group.counting.prior_level)))
         .collect();
-    (!curves.is_empty()).then(|| fit_usage(&curves, as_of as f64, improvements))
+    if curves.is_empty() {
+        return Ok(None);
+    }
+    fit_usage(&curves, as_of as f64, improvements, go_on).map(Some)
 }

@@ -1,9 +1,10 @@
 //! The usage law of a shop: fitted over the meters of all its spindles.
 
-use super::coordinate_search::coordinate_search;
+use super::coordinate_search::{GoOn, coordinate_search};
 use super::improvements::Improvements;
 use super::meter::Curve;
 use super::usage::{UsageParameters, usage_level};
+use crate::forecast::Cancelled;
 
 /// Most spindles of one search.
 const MOST_CURVES: usize = 60;
@@ -25,15 +26,23 @@ pub struct UsageFit {
 
 /// Fits the usage law over the curves of a shop (60 at most), each with its prior level; then the
 /// recent rate of changes, a gamma prior worth two spindle-years at the long-run rate.
-#[must_use]
-pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvements) -> UsageFit {
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
+pub fn fit_usage(
+    curves: &[(&Curve, f64)],
+    as_of: f64,
+    improvements: Improvements,
+    go_on: GoOn<'_>,
+) -> Result<UsageFit, Cancelled> {
     let some = super::group_fit::evenly(curves, MOST_CURVES);
     let plain = Improvements { usage_humps: false, ..improvements };
     let found = coordinate_search(
         |theta: &[f64; 4]| objective(&UsageParameters::at(theta).with(plain), theta, &some, as_of),
         &[0.0; 4],
         4,
-    );
+        go_on,
+    )?;
     let mut par = UsageParameters::at(&found.theta).with(improvements);
     let (mut value, mut evaluations) = (found.value, found.evaluations);
     if improvements.usage_humps {
@@ -43,17 +52,18 @@ pub fn fit_usage(curves: &[(&Curve, f64)], as_of: f64, improvements: Improvement
             |theta| objective(&with_humps(theta, improvements), theta, &some, as_of),
             &[a, b, c, d, 0.0],
             3,
-        );
+            go_on,
+        )?;
         par = with_humps(&found.theta, improvements);
         value = found.value;
         evaluations += found.evaluations;
     }
     if improvements.recent_changes {
-        likeliest_recent_changes(&mut par, curves, as_of);
+        likeliest_recent_changes(&mut par, curves, as_of, go_on)?;
     } else {
-        recent_changes(&mut par, curves, as_of);
+        recent_changes(&mut par, curves, as_of, go_on)?;
     }
-    UsageFit { parameters: par, objective: value, evaluations }
+    Ok(UsageFit { parameters: par, objective: value, evaluations })
 }
 
 fn objective<const N: usize>(par: &UsageParameters, theta: &[f64; N], curves: &[&(&Curve, f64)], as_of: f64) -> f64 {
@@ -76,7 +86,12 @@ const STEPS: usize = 10;
 /// between a third of the long-run rate and the most that is believed, by golden sections (Kiefer 1953).
 /// Iterating over expected changes, as the plain model does, ends long before it arrives where segments
 /// tell little one by one.
-fn likeliest_recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)], as_of: f64) {
+fn likeliest_recent_changes(
+    par: &mut UsageParameters,
+    curves: &[(&Curve, f64)],
+    as_of: f64,
+    go_on: GoOn<'_>,
+) -> Result<(), Cancelled> {
     let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
     let base = *par;
     let value = |log_rate: f64| {
@@ -89,6 +104,9 @@ fn likeliest_recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)],
     let (mut a, mut b) = (high - golden * (high - low), low + golden * (high - low));
     let (mut at_a, mut at_b) = (value(a), value(b));
     for _ in 0..STEPS {
+        if !go_on() {
+            return Err(Cancelled);
+        }
         if at_a >= at_b {
             high = b;
             (b, at_b) = (a, at_a);
@@ -102,11 +120,20 @@ fn likeliest_recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)],
         }
     }
     par.recent_hazard = (0.5 * (low + high)).exp();
+    Ok(())
 }
 
 /// The rate of changes of late by iteration.
-fn recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)], as_of: f64) {
+fn recent_changes(
+    par: &mut UsageParameters,
+    curves: &[(&Curve, f64)],
+    as_of: f64,
+    go_on: GoOn<'_>,
+) -> Result<(), Cancelled> {
     for _ in 0..12 {
+        if !go_on() {
+            return Err(Cancelled);
+        }
         let (mut years, mut changed) = (0.0, 0.0);
         for (curve, level) in curves {
             for (recent, chance) in usage_level(curve, as_of, *level, par).changes {
@@ -122,4 +149,5 @@ fn recent_changes(par: &mut UsageParameters, curves: &[(&Curve, f64)], as_of: f6
         }
         par.recent_hazard = next;
     }
+    Ok(())
 }

@@ -26,6 +26,8 @@ pub enum RegisterKind {
     Mountings,
     /// Limits per interface.
     Limits,
+    /// How each interface drifts, as learnt.
+    Drift,
     /// Gauges.
     Gauges,
     /// Crew.
@@ -55,15 +57,15 @@ pub enum RegisterKind {
 impl RegisterKind {
     /// In groups, as the list at the left shows them.
     pub const GROUPS: [&'static [Self]; 5] = [
-        &[Self::Machines, Self::Spindles, Self::Mountings, Self::Limits],
+        &[Self::Machines, Self::Spindles, Self::Mountings, Self::Limits, Self::Drift],
         &[Self::Meters, Self::Gauges, Self::Crew],
         &[Self::Parts, Self::Deliveries, Self::Kits, Self::ServiceKinds],
         &[Self::Closures, Self::Windows, Self::Orders],
         &[Self::Settings, Self::Journal],
     ];
 
-    /// The register; `None` for the journal, which nobody edits, and for meter readings, which are
-    /// corrected as records.
+    /// The register; `None` for what was learnt and the journal, which nobody edits, and for meter
+    /// readings, which are corrected as records.
     #[must_use]
     pub fn register(self) -> Option<&'static dyn Register> {
         Some(match self {
@@ -81,7 +83,7 @@ impl RegisterKind {
             Self::Windows => &closures::Windows,
             Self::Orders => &orders::Orders,
             Self::Settings => &settings::Settings,
-            Self::Meters | Self::Journal => return None,
+            Self::Drift | Self::Meters | Self::Journal => return None,
         })
     }
 
@@ -97,7 +99,11 @@ impl RegisterKind {
     /// Its word in the list at the left.
     #[must_use]
     pub fn word(self) -> &'static str {
-        let without = if self == Self::Meters { "meter readings" } else { "journal" };
+        let without = match self {
+            Self::Drift => "drift by interface",
+            Self::Meters => "meter readings",
+            _ => "journal",
+        };
         self.register().map_or(without, |register| register.word())
     }
 }
