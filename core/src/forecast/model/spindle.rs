@@ -94,7 +94,9 @@ pub fn limit_forecast<'a>(
         };
         let (together, input) = law_of_state(&filter.mean, &p, log_rate);
         let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate).0));
-        (Crossing::mixed(apart).unwrap_or(together), input)
+        // where one is left, what one Gaussian made of all of them is the more cautious
+        let law = if filter.apart.len() > 1 { Crossing::mixed(apart) } else { None };
+        (law.unwrap_or(together), input)
     };
     // the horizon over which usage may still wander is the median crossing of a first law
     let (first, _) = law_of(0.5, bend(0.5 * 260.0 * u));
