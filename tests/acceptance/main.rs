@@ -10,6 +10,7 @@ mod ebb;
 mod external_checks;
 mod fields;
 mod fits;
+mod forecast_laws;
 mod forms;
 mod full_model;
 mod house_rules;

@@ -5,6 +5,7 @@
 
 mod ahead;
 mod basis;
+mod control_chart;
 mod explain;
 mod fan;
 pub mod fits;
@@ -35,6 +36,7 @@ use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+pub use control_chart::{ControlChart, ControlPoint, ControlState, LEAST_READINGS};
 pub use groups::Groups;
 pub use project::{ForecastBasis, forecast_shop, forecast_spindle, project_shop};
 pub use verdict::{Verdict, VerdictWeights, WeighedReading};

@@ -1,6 +1,7 @@
 //! The spindle page: why this date, and is something unusual?
 
 mod between;
+mod control;
 mod drift;
 mod facts;
 mod figures;

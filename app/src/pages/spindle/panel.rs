@@ -1,8 +1,8 @@
-//! The panel under the chart: between services, setting dimension, usage or strokes.
+//! The panel under the chart: between services, setting dimension, usage, strokes or control chart.
 
 use super::drift::word_ui;
 use super::view::View;
-use super::{between, setting, strokes, usage};
+use super::{between, control, setting, strokes, usage};
 use crate::charts::clock::{Axis, Clock};
 use crate::theme::{sans, semibold, serif_semibold, size};
 use crate::widgets::line::TextLine;
@@ -17,10 +17,11 @@ pub(super) enum Panel {
     Setting,
     Usage,
     Strokes,
+    Control,
 }
 
 impl Panel {
-    pub(super) const ALL: [Self; 4] = [Self::Between, Self::Setting, Self::Usage, Self::Strokes];
+    pub(super) const ALL: [Self; 5] = [Self::Between, Self::Setting, Self::Usage, Self::Strokes, Self::Control];
 
     pub(super) const fn label(self) -> &'static str {
         match self {
@@ -28,6 +29,7 @@ impl Panel {
             Self::Setting => "setting dimension",
             Self::Usage => "usage",
             Self::Strokes => "strokes",
+            Self::Control => "control chart",
         }
     }
 
@@ -37,6 +39,7 @@ impl Panel {
             Self::Setting => "Setting dimension",
             Self::Usage => "Usage",
             Self::Strokes => "Strokes",
+            Self::Control => "Control chart",
         }
     }
 
@@ -46,6 +49,7 @@ impl Panel {
             Self::Setting => "over time, with its tolerance",
             Self::Usage => "run hours of a working day",
             Self::Strokes => "each about its mean, % of nominal",
+            Self::Control => "how far off each reading was, and where that drifts to",
         }
     }
 
@@ -96,6 +100,7 @@ pub(super) fn ui(
         Panel::Setting => setting::ui(ui, chart, table, view),
         Panel::Usage => usage::ui(ui, chart, table, view, clock),
         Panel::Strokes => strokes::ui(ui, chart, table, view),
+        Panel::Control => control::ui(ui, chart, table, view),
     };
     let picture = ui.interact(chart, ui.scope_id().with("panel chart"), Sense::hover());
     picture.widget_info(|| WidgetInfo::labeled(Role::Image, true, said.as_str()));
