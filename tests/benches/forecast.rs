@@ -36,12 +36,12 @@ const ROUNDS: Rounds = Rounds { days_between_readings: 131, reads_settings: true
 /// What a plain scalar program in another language needs per 1,000 spindles with the same history,
 /// on one core of the machine on which it was measured.
 mod plain {
-    pub const METERS_AND_USAGE: f64 = 2.0;
-    pub const FILTER: f64 = 1.7;
-    pub const ONE_LIMIT: f64 = 15.0;
-    pub const SETTING_DIMENSION: f64 = 0.7;
+    pub(super) const METERS_AND_USAGE: f64 = 2.0;
+    pub(super) const FILTER: f64 = 1.7;
+    pub(super) const ONE_LIMIT: f64 = 15.0;
+    pub(super) const SETTING_DIMENSION: f64 = 0.7;
     /// Usage, filter, both force limits and the setting dimension.
-    pub const ALL: f64 = METERS_AND_USAGE + FILTER + 2.0 * ONE_LIMIT + SETTING_DIMENSION;
+    pub(super) const ALL: f64 = METERS_AND_USAGE + FILTER + 2.0 * ONE_LIMIT + SETTING_DIMENSION;
 }
 
 /// Every figure of a run beside the baseline.
