@@ -4,6 +4,7 @@
 use crate::results::{Computed, Figures};
 use almanac_core::due::due_list;
 use almanac_core::forecast::fits::ShopFits;
+use almanac_core::forecast::next_reading::next_readings;
 use almanac_core::forecast::refit::needs_refit;
 use almanac_core::forecast::{ForecastConfig, Progress, project_shop};
 use almanac_core::shop::Shop;
@@ -353,7 +354,14 @@ impl Thread {
         let forecast = project_shop(&job.known, job.as_of, &config, fits, watch).map_err(|_| GivenUp)?;
         let due = due_list(&job.known, &forecast);
         let figures = Figures { forecast: Arc::new(forecast), due: Arc::new(due), fits: Arc::clone(fits) };
-        self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures) }));
+        self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures.clone()) }));
+        // The dates are there; what one more reading would be worth follows.
+        let readings = next_readings(&job.known, fits, &figures.forecast, watch).map_err(|_| GivenUp)?;
+        if !readings.is_empty() {
+            let due = Arc::new(Arc::unwrap_or_clone(figures.due).with_readings(readings));
+            let figures = Figures { due, ..figures };
+            self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures) }));
+        }
         Ok(())
     }
 }

@@ -421,3 +421,38 @@ fn the_first_row_is_chosen_until_the_user_chooses() {
     window.run();
     assert_eq!(chosen(&window), "M-04/1");
 }
+
+#[test]
+fn the_readings_worth_taking_open_by_their_key() {
+    use almanac_core::forecast::next_reading::{Narrows, NextReading};
+    use almanac_core::units::{Money, Quantity};
+    let mut window = window(27);
+    assert!(window.query_by_label("next readings").is_none(), "without any there is no key");
+    press(&mut window, Key::N);
+    assert!(window.state_mut().requests.take().is_empty());
+    let reading = |row, quantity, worth, reason: &str| NextReading {
+        spindle: SpindleId::from_row(row),
+        quantity,
+        by: due_list::as_of() + chrono::Days::new(14),
+        worth: Money::new(worth).unwrap(),
+        narrows: Narrows { from: 62, to: 31 },
+        reason: reason.to_owned(),
+    };
+    let step = "a reading would settle whether the drop of 14 January was a step";
+    window.state_mut().fixture.due.worth_reading = vec![
+        reading(4, Quantity::ClampForce, 41.3, step),
+        reading(5, Quantity::SettingDimension, 0.2, "the last reading is seven months old"),
+    ];
+    window.run();
+    assert!(window.query_by_label("next readings").is_some());
+    press(&mut window, Key::N);
+    let first = window.get_by_label_contains("R-04  S-0117: by Mon 16 Mar, band from 62 to 31 days, worth 41");
+    let said = first.accesskit_node().label().unwrap_or_default();
+    assert!(said.ends_with("A reading would settle whether the drop of 14 January was a step."), "{said}");
+    assert!(window.query_by_label_contains("setting dimension, by Mon 16 Mar, band from 62 to 31 days\n").is_some());
+    press(&mut window, Key::Enter);
+    let requests = window.state_mut().requests.take();
+    assert_eq!(requests, [Request::Go(Page::Spindle(SpindleId::from_row(4)))], "the first has the focus");
+    assert_eq!(chosen(&window), "R-04");
+    assert!(window.query_by_label_contains("R-04  S-0117: by").is_none(), "the list is closed again");
+}

@@ -22,6 +22,7 @@ mod killed;
 mod learning;
 mod left_out;
 mod migrations;
+mod next_reading;
 mod one_spindle;
 mod projection;
 mod projection_laws;

@@ -434,3 +434,23 @@ fn the_legend_stays_within_the_window() {
         assert!(marks.iter().all(|mark| mark.right() <= width), "{width}: {marks:?}");
     }
 }
+
+#[test]
+fn a_reading_worth_taking_is_said_after_the_reason() {
+    use almanac_core::forecast::next_reading::{Narrows, NextReading};
+    let mut window = open("S-1");
+    let id = window.state().spindle;
+    assert!(window.query_by_label_contains("would narrow the band").is_none());
+    window.state_mut().due.worth_reading = vec![NextReading {
+        spindle: id,
+        quantity: almanac_core::units::Quantity::ClampForce,
+        by: day("2026-03-20"),
+        worth: almanac_core::units::Money::new(12.0).unwrap(),
+        narrows: Narrows { from: 62, to: 31 },
+        reason: "its usage changed lately".to_owned(),
+    }];
+    window.run();
+    assert!(
+        window.query_by_label_contains("A reading by 20 March would narrow the band from 62 to 31 days.").is_some()
+    );
+}

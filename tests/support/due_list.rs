@@ -104,7 +104,8 @@ pub fn rows(count: usize) -> DueFixture {
     let config = ForecastConfig { accepted_risk: 0.1, horizon_days: HORIZON_DAYS, planned: PlannedUsage::AsMeasured };
     let spindles: BTreeMap<SpindleId, Arc<SpindleForecast>> =
         list.iter().map(|row| (row.spindle, Arc::clone(&row.forecast))).collect();
-    let due = DueList { as_of: as_of(), booking_horizon_days: 60, lead: lead(count), rows: list };
+    let due =
+        DueList { as_of: as_of(), booking_horizon_days: 60, lead: lead(count), rows: list, worth_reading: Vec::new() };
     DueFixture { shop: shop.sorted(), forecast: ShopForecast { as_of: as_of(), config, spindles }, due }
 }
 

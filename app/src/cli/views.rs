@@ -5,6 +5,8 @@ use super::args::{DueArgs, Format, OrdersArgs};
 use super::output::{deliver, say};
 use super::shop_argument::load;
 use almanac_core::due::{self, DueList, due_list};
+use almanac_core::forecast::fits::ShopFits;
+use almanac_core::forecast::next_reading::next_readings;
 use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, project_shop};
 use almanac_core::orders_list::{self, order_lines};
 use almanac_core::shop::Shop;
@@ -18,6 +20,15 @@ struct Seen {
     shop: Shop,
     forecast: ShopForecast,
     due: DueList,
+    fits: Arc<ShopFits>,
+}
+
+impl Seen {
+    /// The due list with the readings worth taking.
+    fn due_with_readings(&self) -> Result<DueList, CliError> {
+        let readings = next_readings(&self.shop, &self.fits, &self.forecast, &NoProgress).map_err(CliError::of)?;
+        Ok(self.due.clone().with_readings(readings))
+    }
 }
 
 /// The day from which a command looks: that of the command line, else the shop's present. One after
@@ -38,18 +49,18 @@ fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen,
     let day = day_of(&loaded.shop, as_of, today);
     let shop = loaded.shop.known_on(day);
     let config = ForecastConfig::of(&shop);
-    let fits = loaded.fits(&shop, day)?;
-    let forecast = project_shop(&shop, day, &config, &Arc::new(fits), &NoProgress).map_err(CliError::of)?;
+    let fits = Arc::new(loaded.fits(&shop, day)?);
+    let forecast = project_shop(&shop, day, &config, &fits, &NoProgress).map_err(CliError::of)?;
     let due = due_list(&shop, &forecast);
-    Ok(Seen { shop, forecast, due })
+    Ok(Seen { shop, forecast, due, fits })
 }
 
 pub(super) fn due(args: &DueArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
     let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
     let text = match args.format {
-        Format::Table => due::to_table(&seen.shop, &seen.due),
+        Format::Table => due::to_table(&seen.shop, &seen.due_with_readings()?),
         Format::Csv => due::to_csv(&seen.due),
-        Format::Json => due::to_json(&seen.shop, &seen.forecast, &seen.due).map_err(CliError::of)?,
+        Format::Json => due::to_json(&seen.shop, &seen.forecast, &seen.due_with_readings()?).map_err(CliError::of)?,
     };
     deliver(text.as_bytes(), args.out.as_deref())?;
     Ok(ExitCode::SUCCESS)
@@ -75,8 +86,8 @@ pub fn print_due_without_display(shop: Option<&Path>, now: NaiveDateTime) -> Exi
         say("there is no display, so no window can open; name a shop to get its due list, or see --help");
         return ExitCode::SUCCESS;
     };
-    let printed =
-        look(shop, None, now.date()).and_then(|seen| deliver(due::to_table(&seen.shop, &seen.due).as_bytes(), None));
+    let printed = look(shop, None, now.date())
+        .and_then(|seen| deliver(due::to_table(&seen.shop, &seen.due_with_readings()?).as_bytes(), None));
     match printed {
         Ok(()) | Err(CliError::NobodyReads) => {
             say("there is no display, so this is the due list instead of the window; other commands: --help");

@@ -2,6 +2,7 @@
 
 use super::{DueList, DueRow, KitLate};
 use crate::export::csv_text::CsvText;
+use crate::forecast::next_reading::NextReading;
 use crate::forecast::{Crossing, QUANTILES, ShopForecast};
 use crate::shop::Shop;
 use crate::units::{ClampCycles, RunHours};
@@ -40,7 +41,24 @@ struct List<'a> {
     accepted_risk: f64,
     horizon_days: u32,
     spindles: Vec<Line<'a>>,
-    worth_reading: [(); 0],
+    worth_reading: Vec<Worth<'a>>,
+}
+
+/// A reading worth taking.
+#[derive(Serialize)]
+struct Worth<'a> {
+    spindle: &'a str,
+    quantity: &'static str,
+    by: Iso,
+    worth: f64,
+    narrows_days: FromTo,
+    reason: &'a str,
+}
+
+#[derive(Serialize)]
+struct FromTo {
+    from: u32,
+    to: u32,
 }
 
 #[derive(Serialize, Clone, Copy)]
@@ -139,19 +157,31 @@ fn line(row: &DueRow) -> Line<'_> {
     }
 }
 
+fn worth<'a>(list: &'a DueList, reading: &'a NextReading) -> Worth<'a> {
+    Worth {
+        spindle: list.row(reading.spindle).map_or("", |row| &row.name),
+        quantity: reading.quantity.key(),
+        by: Iso(reading.by),
+        worth: rounded(reading.worth.get(), 2),
+        narrows_days: FromTo { from: reading.narrows.from, to: reading.narrows.to },
+        reason: &reading.reason,
+    }
+}
+
 /// The list as JSON, in the shape that the file formats describe.
 ///
 /// # Errors
 /// None that is known: all fields are plain figures and texts.
 pub fn to_json(shop: &Shop, forecast: &ShopForecast, list: &DueList) -> Result<String, serde_json::Error> {
     let spindles = list.rows.iter().map(line).collect();
+    let worth_reading = list.worth_reading.iter().map(|reading| worth(list, reading)).collect();
     let list = List {
         shop: &shop.settings.name,
         as_of: Iso(list.as_of),
         accepted_risk: forecast.config.accepted_risk,
         horizon_days: forecast.config.horizon_days,
         spindles,
-        worth_reading: [],
+        worth_reading,
     };
     let mut text = serde_json::to_string_pretty(&list)?;
     text.push('\n');
@@ -295,7 +325,44 @@ pub fn to_table(shop: &Shop, list: &DueList) -> String {
     }
     text.push('\n');
     text.push_str(&words::table(&HEADS, rows));
+    worth_reading(&mut text, shop, list);
     text
+}
+
+/// Heads of the readings worth taking.
+const WORTH_HEADS: [(&str, Align); 7] = [
+    ("position", Align::Left),
+    ("spindle", Align::Left),
+    ("quantity", Align::Left),
+    ("read by", Align::Left),
+    ("band, days", Align::Right),
+    ("worth", Align::Right),
+    ("why", Align::Left),
+];
+
+/// The readings worth taking, under the list.
+fn worth_reading(text: &mut String, shop: &Shop, list: &DueList) {
+    if list.worth_reading.is_empty() {
+        return;
+    }
+    let rows = list
+        .worth_reading
+        .iter()
+        .filter_map(|reading| {
+            let row = list.row(reading.spindle)?;
+            Some(vec![
+                row.position.clone().unwrap_or_else(|| words::UNKNOWN.to_owned()),
+                row.name.clone(),
+                reading.quantity.label().to_owned(),
+                words::date_short(reading.by, list.as_of),
+                format!("{} to {}", words::number(f64::from(reading.narrows.from), 0), reading.narrows.to),
+                format!("{} {}", words::money(reading.worth), shop.settings.currency).trim_end().to_owned(),
+                reading.reason.clone(),
+            ])
+        })
+        .collect();
+    text.push_str("\nReadings worth taking in the next round, most useful first:\n\n");
+    text.push_str(&words::table(&WORTH_HEADS, rows));
 }
 
 /// `now`, a date, or nothing where no service is due.

@@ -14,7 +14,8 @@ use chrono::{Days, NaiveDate};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// The due list of a shop on the day of its forecast.
+/// The due list of a shop on the day of its forecast, without the readings worth taking
+/// ([`DueList::with_readings`]).
 #[must_use]
 pub fn due_list(shop: &Shop, forecast: &ShopForecast) -> DueList {
     let as_of = forecast.as_of;
@@ -48,6 +49,7 @@ pub fn due_list(shop: &Shop, forecast: &ShopForecast) -> DueList {
         booking_horizon_days: shop.settings.booking_horizon_days,
         rows,
         lead: super::LeadLine::default(),
+        worth_reading: Vec::new(),
     };
     list.lead = lead_line(&list, last);
     list

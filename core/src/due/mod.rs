@@ -1,6 +1,7 @@
 //! The due list: every spindle, soonest service-by first, with its mark and where it is placed.
 
 use crate::forecast::SpindleForecast;
+use crate::forecast::next_reading::NextReading;
 use crate::ids::{OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::OrderState;
@@ -159,4 +160,21 @@ pub struct DueList {
     pub rows: Vec<DueRow>,
     /// What matters today.
     pub lead: LeadLine,
+    /// Readings worth taking in the next round, most useful first; empty until they are worked out.
+    pub worth_reading: Vec<NextReading>,
+}
+
+impl DueList {
+    /// The row of a spindle.
+    #[must_use]
+    pub fn row(&self, spindle: SpindleId) -> Option<&DueRow> {
+        self.rows.iter().find(|row| row.spindle == spindle)
+    }
+
+    /// The same with the readings worth taking
+    /// ([`next_readings`](crate::forecast::next_reading::next_readings)).
+    #[must_use]
+    pub fn with_readings(self, worth_reading: Vec<NextReading>) -> Self {
+        Self { worth_reading, ..self }
+    }
 }

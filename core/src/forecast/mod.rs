@@ -20,6 +20,7 @@ pub mod least_squares;
 mod limit_dates;
 pub mod model;
 pub mod naive;
+pub mod next_reading;
 mod observe;
 mod project;
 pub mod refit;

@@ -9,6 +9,7 @@ use crate::theme::{MARGIN, palette, sans, serif_semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
 use crate::widgets::{mark::rhombus, text};
 use crate::worker::Doing;
+use almanac_core::ids::SpindleId;
 use eframe::egui::{
     self, Button, FontId, Popup, PopupCloseBehavior, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2,
     vec2,
@@ -26,6 +27,8 @@ pub(super) struct Foot<'a> {
     /// The keys S and G were pressed: their menus open.
     pub(super) opens_sort: bool,
     pub(super) opens_group: bool,
+    /// The key N was pressed: the readings worth taking.
+    pub(super) opens_next: bool,
 }
 
 /// What the user did there.
@@ -38,6 +41,8 @@ pub(super) struct Did {
     pub(super) stops: bool,
     pub(super) renews: bool,
     pub(super) pretends: bool,
+    /// A spindle chosen among the readings worth taking.
+    pub(super) goes_to: Option<SpindleId>,
 }
 
 impl Foot<'_> {
@@ -59,6 +64,10 @@ impl Foot<'_> {
         }
         if foot_key(ui, key("\u{2212}", "fewer weeks"), view.weeks > 13).clicked() {
             view.fewer_weeks();
+        }
+        if self.context.due.is_some_and(|due| !due.worth_reading.is_empty()) {
+            let next = foot_key(ui, key("N", "next readings"), true);
+            did.goes_to = super::next::menu(ui, &next, self.opens_next, self.context);
         }
         sort_menu(ui, &sort, self.opens_sort, view);
         group_menu(ui, &group, self.opens_group, view);
@@ -121,11 +130,11 @@ fn update(ui: &mut egui::Ui, words: &str, doing: Option<Doing>) -> bool {
 
 fn sort_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView) {
     let current = view.sort;
-    menu(ui, anchor, opens, |ui, focus| {
+    menu(ui, anchor, opens, 210.0, |ui, focus| {
         for column in SortBy::ALL {
             let is_current = column == current;
             let turned = if is_current { ", the other way round" } else { "" };
-            let response = entry(ui, &format!("{}{turned}", column.label()), is_current, focus);
+            let response = entry(ui, &format!("{}{turned}", column.label()), is_current, focus && is_current);
             if response.clicked() {
                 view.sort_by(column);
                 ui.close();
@@ -136,9 +145,9 @@ fn sort_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView) 
 
 fn group_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView) {
     let current = view.group;
-    menu(ui, anchor, opens, |ui, focus| {
+    menu(ui, anchor, opens, 210.0, |ui, focus| {
         for group in GroupBy::ALL {
-            if entry(ui, group.label(), group == current, focus).clicked() {
+            if entry(ui, group.label(), group == current, focus && group == current).clicked() {
                 view.group = group;
                 ui.close();
             }
@@ -147,23 +156,29 @@ fn group_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView)
 }
 
 /// A list over its key. Opened from the keyboard it hands the focus to the entry in force.
-fn menu(ui: &egui::Ui, anchor: &Response, opens: bool, entries: impl FnOnce(&mut egui::Ui, bool)) {
+pub(super) fn menu(
+    ui: &egui::Ui,
+    anchor: &Response,
+    opens: bool,
+    width: f32,
+    entries: impl FnOnce(&mut egui::Ui, bool),
+) {
     let id = Popup::default_response_id(anchor);
     let wants_focus = id.with("wants focus");
     if opens {
         Popup::open_id(ui.ctx(), id);
         ui.data_mut(|data| data.insert_temp(wants_focus, true));
     }
-    Popup::menu(anchor).close_behavior(PopupCloseBehavior::CloseOnClick).width(210.0).show(|ui| {
+    Popup::menu(anchor).close_behavior(PopupCloseBehavior::CloseOnClick).width(width).show(|ui| {
         // the first pass only measures: a focus given there would be lost
         let focus = !ui.is_sizing_pass() && ui.data_mut(|data| data.remove_temp::<bool>(wants_focus)).is_some();
         entries(ui, focus);
     });
 }
 
-fn entry(ui: &mut egui::Ui, words: &str, is_current: bool, focus: bool) -> Response {
+pub(super) fn entry(ui: &mut egui::Ui, words: &str, is_current: bool, focus: bool) -> Response {
     let response = ui.add(Button::selectable(is_current, words));
-    if focus && is_current {
+    if focus {
         response.request_focus();
     }
     response

@@ -9,6 +9,7 @@ pub(super) struct Pressed {
     pub(super) filter: bool,
     pub(super) sort: bool,
     pub(super) group: bool,
+    pub(super) next: bool,
     pub(super) export: bool,
     pub(super) more_weeks: bool,
     pub(super) fewer_weeks: bool,
@@ -36,6 +37,8 @@ pub(super) struct Focus {
     pub(super) is_typing: bool,
     /// Nothing but a row has the focus: Enter and arrows belong to the list.
     pub(super) is_on_rows: bool,
+    /// There are readings worth taking; else N belongs to others.
+    pub(super) has_readings: bool,
 }
 
 /// Takes the keys that the page uses.
@@ -48,6 +51,7 @@ pub(super) fn take(ui: &egui::Ui, focus: Focus) -> Pressed {
     pressed.filter = key(ui, Key::F);
     pressed.sort = key(ui, Key::S);
     pressed.group = key(ui, Key::G);
+    pressed.next = focus.has_readings && key(ui, Key::N);
     pressed.export = key(ui, Key::E);
     pressed.renew = key(ui, Key::R);
     pressed.what_if = key(ui, Key::W);

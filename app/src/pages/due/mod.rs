@@ -13,6 +13,7 @@ mod foot;
 mod keys;
 mod lead;
 mod line;
+mod next;
 mod strip;
 mod table;
 mod view;
@@ -118,6 +119,7 @@ impl DuePage {
             has_choice: self.chosen.is_some(),
             opens_sort: pressed.sort,
             opens_group: pressed.group,
+            opens_next: pressed.next,
         };
         let did = crate::widgets::foot::frame_open(ui, |ui| foot.keys(ui, &mut self.view));
         self.obey_foot(did, pressed, context, requests);
@@ -198,7 +200,8 @@ impl DuePage {
         let focused = ui.memory(egui::Memory::focused);
         let on_row = focused.is_some() && focused == self.chosen.map(table::row_id);
         let is_typing = ui.ctx().text_edit_focused();
-        let pressed = keys::take(ui, Focus { is_typing, is_on_rows: focused.is_none() || on_row });
+        let has_readings = context.due.is_some_and(|due| !due.worth_reading.is_empty());
+        let pressed = keys::take(ui, Focus { is_typing, is_on_rows: focused.is_none() || on_row, has_readings });
         if pressed.more_weeks {
             self.view.more_weeks();
         }
@@ -263,6 +266,10 @@ impl DuePage {
     fn obey_foot(&mut self, did: foot::Did, pressed: Pressed, context: &PageContext<'_>, requests: &mut Requests) {
         if did.opens || pressed.open {
             self.open(requests);
+        }
+        if let Some(spindle) = did.goes_to {
+            self.choose(spindle);
+            requests.push(Request::Go(Page::Spindle(spindle)));
         }
         if did.exports || pressed.export {
             requests.push(Request::ExportList);

@@ -193,11 +193,16 @@ pub(super) fn reason(view: &View<'_>) -> (String, String) {
                 .reason
                 .strip_prefix(bold.trim_end_matches('.'))
                 .map(|rest| rest.trim_start_matches([':', '.', ',', ' ']));
-            let rest = rest.map_or_else(|| forecast.reason.clone(), words::capital);
-            match pretended_verdict(view) {
-                Some((bold, in_force)) => (bold, format!("{in_force} {rest}")),
-                None => (bold, rest),
+            let mut rest = rest.map_or_else(|| forecast.reason.clone(), words::capital);
+            if let Some((bold, in_force)) = pretended_verdict(view) {
+                return (bold, format!("{in_force} {rest}"));
             }
+            for reading in view.context.due.iter().flat_map(|due| &due.worth_reading) {
+                if reading.spindle == view.id {
+                    rest = format!("{rest} {}", reading.sentence(view.as_of())).trim_start().to_owned();
+                }
+            }
+            (bold, rest)
         }
         None => ("Not computed yet.".to_owned(), "The dates of this spindle follow in a moment.".to_owned()),
     }

@@ -8,13 +8,13 @@ pub const RESTORABLE_VARIANCE: f64 = 0.25;
 /// Relative spread of the lasting loss rate between spindles.
 const LASTING_SPREAD: f64 = 0.6;
 /// Prior chance that a reading is a gross error.
-const GROSS_CHANCE: f64 = 0.01;
+pub(super) const GROSS_CHANCE: f64 = 0.01;
 /// A gross error may be anywhere in this range, percent of nominal.
 const GROSS_RANGE: f64 = 200.0;
 /// Chance of a step per reading besides the hazard: handling at a service.
 pub(super) const STEP_CHANCE: f64 = 0.001;
 /// Prior chance of a service that nobody logged, per reading.
-const UNLOGGED_CHANCE: f64 = 0.005;
+pub(super) const UNLOGGED_CHANCE: f64 = 0.005;
 /// Mean size of a step drop, percent of nominal.
 pub const STEP_MEAN: f64 = 9.0;
 /// Spread of its size.
@@ -110,7 +110,7 @@ pub struct Weighed {
 /// The filter of one spindle: a Gaussian, updated in the order of events.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Filter<'a> {
-    parameters: &'a Parameters,
+    pub(super) parameters: &'a Parameters,
     /// Mean of the state.
     pub mean: Mean,
     /// Its covariance.
@@ -120,7 +120,7 @@ pub struct Filter<'a> {
     /// Log marginal likelihood of all readings so far.
     pub log_likelihood: f64,
     /// Exposure since the last reading.
-    gap: f64,
+    pub(super) gap: f64,
     /// Exposure in all.
     pub exposure: f64,
     /// Exposure since the last service where the last move ended, and the drift clock there.
@@ -315,7 +315,7 @@ impl<'a> Filter<'a> {
             self.end_reading(weighed);
             return;
         }
-        let step_chance = (STEP_CHANCE + 1.0 - (-par.step_hazard * self.gap).exp()).min(0.5);
+        let step_chance = self.step_chance();
         let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { UNLOGGED_CHANCE };
         let normal_chance = 1.0 - GROSS_CHANCE - step_chance - unlogged_chance;
         let mut weights = [normal_chance * density(innovation, variance), GROSS_CHANCE / GROSS_RANGE, 0.0, 0.0];
@@ -336,6 +336,11 @@ impl<'a> Filter<'a> {
             self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
         }
         self.end_reading(weighed);
+    }
+
+    /// Prior chance of a step drop since the last reading.
+    pub(super) fn step_chance(&self) -> f64 {
+        (STEP_CHANCE + 1.0 - (-self.parameters.step_hazard * self.gap).exp()).min(0.5)
     }
 
     fn end_reading(&mut self, weighed: Weighed) {
@@ -449,7 +454,7 @@ fn heaviest(weights: &[f64; 4]) -> Verdict {
 }
 
 /// A step drop just before a reading: the force falls, and most of it for good.
-fn after_step(m: &Mean, p: &Covariance) -> (Mean, Covariance) {
+pub(super) fn after_step(m: &Mean, p: &Covariance) -> (Mean, Covariance) {
     let share: Mean = [1.0, 0.0, 0.0, STEP_LASTING, 0.0];
     let mean = std::array::from_fn(|i| m[i] - STEP_MEAN * share[i]);
     let mut covariance: Covariance =
@@ -459,7 +464,7 @@ fn after_step(m: &Mean, p: &Covariance) -> (Mean, Covariance) {
 }
 
 /// A minor service: L = C + N(0, sr^2), b = B + N(0, (cvv max(B, 0.25 beta))^2).
-fn restored(par: &Parameters, m: &Mean, p: &Covariance) -> (Mean, Covariance) {
+pub(super) fn restored(par: &Parameters, m: &Mean, p: &Covariance) -> (Mean, Covariance) {
     let (mut m, mut p) = (*m, *p);
     m[FORCE] = m[RESTORABLE];
     p[FORCE] = p[RESTORABLE];

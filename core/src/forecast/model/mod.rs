@@ -16,9 +16,11 @@ pub mod humps;
 pub mod improvements;
 pub mod lognormal_rate;
 pub mod meter;
+pub mod next_reading;
 pub mod normal;
 pub mod observed;
 pub mod parameters;
+pub mod predicted;
 pub mod rising;
 pub mod setting_dimension;
 pub mod shop_fit;
@@ -33,3 +35,5 @@ pub mod working_days;
 mod fixture_tests;
 #[cfg(test)]
 mod improvement_tests;
+#[cfg(test)]
+mod next_reading_tests;

@@ -43,6 +43,8 @@ impl Default for DimensionParameters {
 
 /// Readings further off than this many standard deviations are set aside.
 const SET_ASIDE: f64 = 5.0;
+/// Prior chance that a reading is a gross error.
+pub(super) const GROSS_CHANCE: f64 = 0.01;
 
 /// The state: deviation, rate of this interval, the spindle's mean rate.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,11 +117,11 @@ impl DimensionFilter {
         let s = p[0][0] + par.reading_sd.powi(2);
         let innovation = y - self.mean[0];
         if (innovation / s.sqrt()).abs() > SET_ASIDE {
-            self.log_likelihood += (0.01_f64 / 20.0).ln();
+            self.log_likelihood += (GROSS_CHANCE / 20.0).ln();
             self.set_aside.push(y);
             return;
         }
-        self.log_likelihood += 0.99_f64.ln() + log_density(innovation, s);
+        self.log_likelihood += (1.0 - GROSS_CHANCE).ln() + log_density(innovation, s);
         let gain: [f64; 3] = std::array::from_fn(|i| p[i][0] / s);
         self.mean = std::array::from_fn(|i| self.mean[i] + gain[i] * innovation);
         self.covariance = std::array::from_fn(|i| std::array::from_fn(|j| p[i][j] - gain[i] * gain[j] * s));
