@@ -48,6 +48,23 @@ impl WorkingDays {
         let i = self.sums.partition_point(|sum| *sum < target - 1e-12);
         let c1 = *self.sums.get(i)?;
         let Some(c0) = i.checked_sub(1).and_then(|i| self.sums.get(i)) else { return Some(t0) };
-        Some(if c1 > *c0 { (i - 1) as f64 + (target - c0) / (c1 - c0) } else { i as f64 })
+        let moment = if c1 > *c0 { (i - 1) as f64 + (target - c0) / (c1 - c0) } else { i as f64 };
+        // next to nothing after a closure was already done when the closure began
+        Some(moment.max(t0))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn next_to_no_work_is_not_done_before_it_is_begun() {
+        // two days of work, three days closed, two days of work
+        let days = WorkingDays::new([1.0, 1.0, 0.0, 0.0, 0.0, 1.0, 1.0].into_iter());
+        assert_eq!(days.reaching(5.0, 1e-15), Some(5.0));
+        assert_eq!(days.reaching(4.0, 0.5), Some(5.5));
+        assert_eq!(days.reaching(0.5, 1.0), Some(1.5));
+        assert_eq!(days.reaching(6.0, 1.5), None);
     }
 }
