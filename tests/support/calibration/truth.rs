@@ -133,7 +133,7 @@ pub struct Truth {
     pub stroke: f64,
     /// Share of readings that are gross errors.
     pub gross: f64,
-    /// Step drops per 2,000 h.
+    /// Step drops per 2,000 h; where there are many, twice what the prior calls usual.
     pub steps: f64,
     /// Share of spindles whose usage changed within [`LATELY_DAYS`].
     pub changed_lately: f64,
@@ -185,7 +185,7 @@ impl Truth {
             set_up: 0.7,
             stroke: 2.0,
             gross: if together || scenario == GrossEntries { 0.04 } else { 0.0 },
-            steps: if together || scenario == StepDrops { 0.10 } else { 0.0 },
+            steps: if together || scenario == StepDrops { 0.06 } else { 0.0 },
             changed_lately: if together || scenario == UsageChanged { 0.6 } else { 0.0 },
             is_young: matches!(scenario, Young | YoungFive),
             season: (dice.between(0.02, 0.08), dice.between(0.0, 365.0)),
