@@ -64,7 +64,7 @@ fn the_stories_of_the_demo_are_told() {
     let (id, _) = shop.spindles.iter().find(|(_, spindle)| spindle.name == "S-0117").unwrap();
     let r04 = &forecast.spindles[id];
     let by = r04.service_by.unwrap();
-    assert_eq!(by.to_string(), "2026-03-23");
+    assert_eq!(by.to_string(), "2026-03-24");
     let rates: Vec<(String, f64, f64)> = r04
         .intervals
         .iter()
