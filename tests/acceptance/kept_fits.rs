@@ -2,7 +2,6 @@
 //! longer does.
 
 use almanac_core::actions::Action;
-use almanac_core::forecast::NoProgress;
 use almanac_core::forecast::fits::{InterfaceFit, ShopFits};
 use almanac_core::forecast::kept::{from_text, to_text};
 use almanac_core::forecast::model::improvements::Improvements;
@@ -11,6 +10,8 @@ use almanac_core::forecast::model::parameters::Parameters;
 use almanac_core::forecast::model::setting_dimension::DimensionParameters;
 use almanac_core::forecast::model::usage::UsageParameters;
 use almanac_core::forecast::refit::{Grouping, RefitReason, needs_refit};
+use almanac_core::forecast::track_record::{to_csv, track_record};
+use almanac_core::forecast::{ForecastConfig, NoProgress};
 use almanac_core::interface::Interface;
 use almanac_core::shop::Shop;
 use almanac_core::store::{Access, StepStamp, Store, StoredFit};
@@ -340,4 +341,33 @@ fn right_after_a_fit_none_is_needed() {
     }
     let empty = Shop::default();
     assert_eq!(needs_refit(&fit(&empty, day(0)), &empty, day(0)), None);
+}
+
+#[test]
+fn the_track_record_takes_fits_that_were_kept_by_then() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (mut store, path) = file(scratch.path(), 4);
+    let shop = store.load_shop().unwrap();
+    let newer = fit(&shop, before(100));
+    let older = distorted(&newer, before(200));
+    assert!(store.save_shop_fits(&newer).unwrap() && store.save_shop_fits(&older).unwrap());
+    let unreadable =
+        StoredFit { subject: "shop".to_owned(), fitted_on: before(150), parameters: "no figures".to_owned() };
+    store.save_fits(&[unreadable]).unwrap();
+    let kept: Vec<Arc<ShopFits>> = store.all_shop_fits().unwrap().into_iter().map(Arc::new).collect();
+    assert_eq!(kept.iter().map(|fits| fits.fitted_on).collect::<Vec<_>>(), [before(200), before(100)]);
+    assert_eq!(*kept[1], newer);
+    drop(store);
+
+    let csv = |kept: &[Arc<ShopFits>]| {
+        let config = ForecastConfig::of(&shop);
+        to_csv(&shop, &track_record(&shop, last_day(), &config, kept, &NoProgress).unwrap())
+    };
+    let output = Command::new(env!("CARGO_BIN_EXE_almanac_under_test"))
+        .args([Path::new("track-record"), &path, Path::new("--format"), Path::new("csv")])
+        .output()
+        .unwrap();
+    let printed = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(printed, csv(&kept), "{}", String::from_utf8_lossy(&output.stderr));
+    assert_ne!(printed, csv(&[]), "a distorted fit shows");
 }

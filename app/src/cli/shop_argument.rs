@@ -10,6 +10,7 @@ use almanac_core::shop::Shop;
 use almanac_core::store::{Access, Store};
 use chrono::NaiveDate;
 use std::path::Path;
+use std::sync::Arc;
 
 /// A shop that was read, and how it is called.
 #[derive(Debug)]
@@ -33,6 +34,15 @@ impl LoadedShop {
             Some(fits) => Ok(fits),
             None => ShopFits::fit(known, day, &NoProgress).map_err(CliError::of),
         }
+    }
+
+    /// All that the shop taught over time, as kept; nothing for a folder.
+    ///
+    /// # Errors
+    /// The file cannot be read any more.
+    pub fn kept_fits(&self) -> Result<Vec<Arc<ShopFits>>, CliError> {
+        let Some(file) = &self.file else { return Ok(Vec::new()) };
+        Ok(file.all_shop_fits().map_err(CliError::of)?.into_iter().map(Arc::new).collect())
     }
 }
 

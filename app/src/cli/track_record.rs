@@ -14,7 +14,8 @@ pub(super) fn track_record(args: &TrackRecordArgs, now: NaiveDateTime) -> Result
     let loaded = load(&args.shop.shop, now.date())?;
     let day = day_of(&loaded.shop, args.shop.as_of, now.date());
     let config = ForecastConfig::of(&loaded.shop);
-    let record = track_record::track_record(&loaded.shop, day, &config, &[], &NoProgress).map_err(CliError::of)?;
+    let kept = loaded.kept_fits()?;
+    let record = track_record::track_record(&loaded.shop, day, &config, &kept, &NoProgress).map_err(CliError::of)?;
     if record.readings.is_empty() && args.format != Format::Table {
         say(&nothing_to_score());
     }

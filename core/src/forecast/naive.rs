@@ -4,7 +4,7 @@
 //! the exposure), the spindle's median slope where the interval has fewer than two readings.
 //! Nothing is weighed; readings that somebody doubted stay out.
 
-use super::history::{History, Point};
+use super::history::{History, Point, Stretch};
 use super::least_squares::polynomial;
 use crate::exposure::usage::median;
 use crate::exposure::{ExposureBook, SpindleExposure};
@@ -28,20 +28,42 @@ pub struct NaiveLine<'a> {
 /// `None` without a reading since the last service, or where nothing tells a slope.
 #[must_use]
 pub fn naive_line<'a>(shop: &Shop, book: &'a ExposureBook, id: SpindleId) -> Option<NaiveLine<'a>> {
-    let spindle = shop.spindles.get(&id)?;
+    naive_line_or(shop, book, id, None)
+}
+
+/// [`naive_line`] with a slope, percent of nominal per 1,000 run hours, to take where the spindle's
+/// own readings tell none.
+pub(super) fn naive_line_or<'a>(
+    shop: &Shop,
+    book: &'a ExposureBook,
+    id: SpindleId,
+    otherwise: Option<f64>,
+) -> Option<NaiveLine<'a>> {
     let exposure = book.spindles.get(&id)?;
-    let history = History::of(shop, id, spindle, &shop.limits_of(spindle), exposure, book);
+    let history = history_of(shop, book, id)?;
     let (current, earlier) = history.stretches.split_last()?;
     let points = counted(&current.force);
     let (through, slope) = match line_through(&points) {
         Some(line) => line,
-        None => {
-            let mut slopes: Vec<f64> =
-                earlier.iter().filter_map(|stretch| line_through(&counted(&stretch.force))).map(|(_, s)| s).collect();
-            (*points.last()?, median(&mut slopes)?)
-        }
+        None => (*points.last()?, median(&mut slopes(earlier)).or(otherwise)?),
     };
     Some(NaiveLine { book, exposure, through, slope })
+}
+
+/// The median slope of all stretches of a shop, percent of nominal per 1,000 run hours; `None` where
+/// none has readings enough.
+pub(super) fn median_slope(shop: &Shop, book: &ExposureBook) -> Option<f64> {
+    let histories = book.spindles.keys().filter_map(|id| history_of(shop, book, *id));
+    median(&mut histories.flat_map(|history| slopes(&history.stretches)).collect::<Vec<f64>>())
+}
+
+fn history_of(shop: &Shop, book: &ExposureBook, id: SpindleId) -> Option<History> {
+    let spindle = shop.spindles.get(&id)?;
+    Some(History::of(shop, id, spindle, &shop.limits_of(spindle), book.spindles.get(&id)?, book))
+}
+
+fn slopes(stretches: &[Stretch]) -> Vec<f64> {
+    stretches.iter().filter_map(|stretch| line_through(&counted(&stretch.force))).map(|(_, slope)| slope).collect()
 }
 
 fn counted(points: &[Point]) -> Vec<(f64, f64)> {

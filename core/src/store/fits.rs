@@ -7,6 +7,7 @@ use super::{Store, StoreError};
 use crate::forecast::fits::ShopFits;
 use crate::forecast::kept;
 use chrono::NaiveDate;
+use rusqlite::types::ValueRef;
 use rusqlite::{Connection, params};
 
 /// What a fit found.
@@ -44,6 +45,22 @@ impl Store {
         kept::from_text(&kept.parameters, kept.fitted_on)
     }
 
+    /// All that the shop taught over time, oldest first; what can no longer be read is left out.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn all_shop_fits(&self) -> Result<Vec<ShopFits>, StoreError> {
+        let sql = "SELECT fitted_on, parameters FROM fit WHERE subject = ?1 ORDER BY fitted_on";
+        let mut statement = self.connection.prepare_cached(sql)?;
+        let mut rows = statement.query([SHOP])?;
+        let mut fits = Vec::new();
+        while let Some(row) = rows.next()? {
+            let fitted_on = day_of_fit(row.get_ref(0)?)?;
+            fits.extend(kept::from_text(&row.get::<_, String>(1)?, fitted_on));
+        }
+        Ok(fits)
+    }
+
     /// Keeps fits; one of the same subject and day is replaced.
     ///
     /// # Errors
@@ -78,9 +95,12 @@ fn known_on(connection: &Connection, day: NaiveDate) -> Result<Vec<StoredFit>, S
     let mut rows = statement.query([day.to_string()])?;
     let mut fits = Vec::new();
     while let Some(row) = rows.next()? {
-        let fitted_on = NaiveDate::from_stored(row.get_ref(2)?)
-            .ok_or_else(|| StoreError::Damaged("a fit without a day".to_owned()))?;
+        let fitted_on = day_of_fit(row.get_ref(2)?)?;
         fits.push(StoredFit { subject: row.get(1)?, fitted_on, parameters: row.get(3)? });
     }
     Ok(fits)
+}
+
+fn day_of_fit(stored: ValueRef<'_>) -> Result<NaiveDate, StoreError> {
+    NaiveDate::from_stored(stored).ok_or_else(|| StoreError::Damaged("a fit without a day".to_owned()))
 }

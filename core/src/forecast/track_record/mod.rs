@@ -20,12 +20,11 @@
 //!
 //! **Fits.** One per quarter, made on its first day from what was known then; of fits that were kept,
 //! one made since then counts instead, but never one later than the day. Figures borrowed from other
-//! spindles (usage without a meter, slopes of the naive line) also stand as of that first day.
+//! spindles (usage without a meter, the slope of the naive line where the spindle's own readings tell
+//! none) also stand as of that first day.
 
 mod format;
-mod naive;
 mod origin;
-mod part;
 mod quarters;
 mod score;
 mod targets;
@@ -39,7 +38,6 @@ use crate::units::Percent;
 use chrono::{Days, NaiveDate};
 pub use format::{nothing_to_score, sentence, to_csv, to_json, to_table};
 use origin::Origin;
-use part::Parts;
 use quarters::Quarters;
 pub use score::{BANDS, Band, Summary};
 use std::sync::Arc;
@@ -123,10 +121,10 @@ pub struct TrackRecord {
     pub too_soon: usize,
 }
 
-/// One spindle with all that bears on it and what there is to forecast.
-struct Job {
+/// One spindle with what there is to forecast of it.
+struct Job<'a> {
+    shop: &'a Shop,
     spindle: SpindleId,
-    shop: Shop,
     targets: Targets,
 }
 
@@ -145,16 +143,14 @@ pub fn track_record(
 ) -> Result<TrackRecord, Cancelled> {
     let config = within_reason(config);
     let count = shop.spindles.len();
-    let parts = Parts::of(shop);
     let mut jobs = Vec::new();
     let usual = quarters::usual_usage(&shop.known_on(as_of), as_of);
     for (done, id) in shop.spindles.keys().enumerate() {
         if !progress.step(done, 3 * count) {
             return Err(Cancelled);
         }
-        let part = parts.of_spindle(*id);
-        let targets = Targets::of(&part, *id, as_of, &usual);
-        jobs.push(Job { spindle: *id, shop: part, targets });
+        let targets = Targets::of(&shop.known_of(*id, as_of), *id, as_of, &usual);
+        jobs.push(Job { shop, spindle: *id, targets });
     }
     let days = jobs.iter().flat_map(|job| job.targets.origins());
     let quarters = Quarters::of(shop, days, kept, &Share { progress, from: count, to: 2 * count, of: 3 * count })?;
@@ -178,8 +174,8 @@ pub fn track_record(
     Ok(record)
 }
 
-fn score_reading(job: &Job, target: &ReadingTarget, quarters: &Quarters) -> Option<ScoredReading> {
-    let origin = Origin::of(&job.shop, job.spindle, target.from, quarters.on(target.from)?, 1);
+fn score_reading(job: &Job<'_>, target: &ReadingTarget, quarters: &Quarters) -> Option<ScoredReading> {
+    let origin = Origin::of(job.shop, job.spindle, target.from, quarters.on(target.from)?, 1);
     let forecast = origin.reading(target.day, &target.strokes)?;
     Some(ScoredReading {
         spindle: job.spindle,
@@ -190,17 +186,17 @@ fn score_reading(job: &Job, target: &ReadingTarget, quarters: &Quarters) -> Opti
         read: Percent::new(forecast.read)?,
         forecast: Percent::new(forecast.mean)?,
         sd: Percent::new(forecast.sd)?,
-        naive: origin.naive().and_then(|line| Percent::new(line.at(target.day))),
+        naive: origin.naive(target.day),
     })
 }
 
 fn score_crossing(
-    job: &Job,
+    job: &Job<'_>,
     target: &CrossingTarget,
     quarters: &Quarters,
     config: &ForecastConfig,
 ) -> Option<ScoredCrossing> {
-    let origin = Origin::of(&job.shop, job.spindle, target.from, quarters.on(target.from)?, config.horizon_days);
+    let origin = Origin::of(job.shop, job.spindle, target.from, quarters.on(target.from)?, config.horizon_days);
     Some(ScoredCrossing {
         spindle: job.spindle,
         after: target.after,
@@ -208,7 +204,7 @@ fn score_crossing(
         day: target.day,
         from: target.from,
         service_by: origin.service_by(config),
-        naive: origin.naive().and_then(|line| line.crossing(origin.service_limit()?)),
+        naive: origin.naive_crossing(),
     })
 }
 

@@ -1,8 +1,6 @@
 //! One spindle looked at from one past day.
 
-use super::naive::NaiveLine;
 use super::quarters::Known;
-use super::targets::{Force, forces};
 use crate::exposure::ExposureBook;
 use crate::forecast::ForecastConfig;
 use crate::forecast::fits::InterfaceFit;
@@ -10,9 +8,11 @@ use crate::forecast::model::filter::{Event, Filter};
 use crate::forecast::model::observed::{Built, build};
 use crate::forecast::model::spindle::{Asked, limit_forecast};
 use crate::forecast::model::strokes::summarise;
+use crate::forecast::naive::{NaiveLine, naive_line_or};
 use crate::forecast::observe::{DayNumbers, observe};
 use crate::ids::SpindleId;
 use crate::shop::Shop;
+use crate::units::Percent;
 use chrono::NaiveDate;
 
 /// All that was known of a spindle on a day.
@@ -36,9 +36,9 @@ pub(super) struct ForecastReading {
 }
 
 impl Origin {
-    /// From the part of a shop that bears on the spindle.
-    pub(super) fn of(part: &Shop, id: SpindleId, day: NaiveDate, taught: Known, horizon_days: u32) -> Self {
-        let known = part.known_on(day);
+    /// From everything that a shop ever recorded.
+    pub(super) fn of(shop: &Shop, id: SpindleId, day: NaiveDate, taught: Known, horizon_days: u32) -> Self {
+        let known = shop.known_of(id, day);
         let book = ExposureBook::of_spindle(&known, day, horizon_days, id, &taught.usual);
         let days = DayNumbers::of(&book);
         Self { known, book, days, taught, id, day }
@@ -71,10 +71,9 @@ impl Origin {
         Some(ForecastReading { read: read.percent, mean: filter.mean[0], sd: variance.sqrt() })
     }
 
-    /// Service limit in percent of nominal.
-    pub(super) fn service_limit(&self) -> Option<f64> {
+    fn service_limit(&self) -> Option<Percent> {
         let spindle = self.known.spindles.get(&self.id)?;
-        Some(self.known.limits_of(spindle).service_limit.value.get())
+        Some(self.known.limits_of(spindle).service_limit.value)
     }
 
     /// The day by which the accepted risk of having crossed the service limit is used up; the day
@@ -86,16 +85,28 @@ impl Origin {
             return None;
         }
         let asked = Asked { as_of: self.days.of_day(self.day), horizon_days: i64::from(config.horizon_days) };
-        let law = limit_forecast(&fit.parameters, &filter, &built, &self.days.working, asked, self.service_limit()?);
+        let law =
+            limit_forecast(&fit.parameters, &filter, &built, &self.days.working, asked, self.service_limit()?.get());
         self.days.day_of(law.quantile(config.accepted_risk)?)
     }
 
-    /// The naive line through the readings since the last service; `None` without any.
-    pub(super) fn naive(&self) -> Option<NaiveLine<'_>> {
-        let spindle = self.known.spindles.get(&self.id)?;
-        let (forces, services) = forces(&self.known, self.id, &self.known.limits_of(spindle));
-        let running: Vec<Force<'_>> = forces.into_iter().filter(|force| force.stretch == services.len()).collect();
-        let exposure = self.book.spindles.get(&self.id)?;
-        NaiveLine::of(&running, exposure, &self.book.calendar, self.day, self.taught.slope)
+    /// What the naive line gives for a day; `None` without a reading since the last service.
+    pub(super) fn naive(&self, on: NaiveDate) -> Option<Percent> {
+        Some(self.naive_line()?.force_on(on))
+    }
+
+    /// The day on which the naive line falls under the service limit; the day itself where it is
+    /// there already.
+    pub(super) fn naive_crossing(&self) -> Option<NaiveDate> {
+        let (line, limit) = (self.naive_line()?, self.service_limit()?);
+        if line.force_on(self.day) <= limit {
+            return Some(self.day);
+        }
+        line.crosses(limit).map(|day| day.max(self.day))
+    }
+
+    /// With the median slope of the shop where the spindle has none, level where nobody has.
+    fn naive_line(&self) -> Option<NaiveLine<'_>> {
+        naive_line_or(&self.known, &self.book, self.id, Some(self.taught.slope.unwrap_or(0.0)))
     }
 }

@@ -1,8 +1,8 @@
 //! What a shop taught, quarter by quarter: the fit, and what is borrowed from other spindles.
 
-use super::naive::median_slope;
 use crate::exposure::{ExposureBook, UsualUsage};
 use crate::forecast::fits::ShopFits;
+use crate::forecast::naive::median_slope;
 use crate::forecast::{Cancelled, Progress};
 use crate::shop::Shop;
 use chrono::{Datelike as _, NaiveDate};
@@ -15,7 +15,7 @@ pub(super) struct Known {
     pub(super) fits: Arc<ShopFits>,
     /// Usage to borrow where no meter tells it.
     pub(super) usual: Arc<UsualUsage>,
-    /// Median slope of all stretches, percent of nominal per run hour; `None` without any.
+    /// Median slope of all stretches, percent of nominal per 1,000 run hours; `None` without any.
     pub(super) slope: Option<f64>,
 }
 

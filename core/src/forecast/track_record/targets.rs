@@ -3,10 +3,10 @@
 use super::{LEAD_DAYS, LEAST_DAYS_BETWEEN, days_before};
 use crate::calendar::WorkingCalendar;
 use crate::exposure::{ExposureBook, Track, UsualUsage};
-use crate::forecast::history::in_order;
+use crate::forecast::history::{History, Point, Stretch, in_order};
 use crate::ids::{ReadingId, SpindleId};
 use crate::limits::Limits;
-use crate::reading::{Phase, Reading};
+use crate::reading::Phase;
 use crate::shop::Shop;
 use crate::units::Quantity;
 use chrono::{Days, NaiveDate};
@@ -43,51 +43,19 @@ pub(super) struct Targets {
     pub(super) too_soon: usize,
 }
 
-/// A force reading in the stretch between two services to which it belongs.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Force<'a> {
-    pub(super) reading: &'a Reading,
-    /// Services before it.
-    pub(super) stretch: usize,
-    /// Mean of the strokes, percent of nominal.
-    pub(super) percent: f64,
-}
-
-/// The force readings of a spindle that nobody doubts, oldest first, and its services by day. On the
-/// day of a service only what was read as left belongs to the new stretch.
-pub(super) fn forces<'a>(shop: &'a Shop, id: SpindleId, limits: &Limits) -> (Vec<Force<'a>>, Vec<NaiveDate>) {
-    let mut services: Vec<NaiveDate> = shop.services_of(id).iter().map(|row| row.at.date).collect();
-    services.sort_unstable();
-    services.dedup();
-    let nominal = limits.nominal_force.value.get();
-    let forces = in_order(shop, id)
-        .into_iter()
-        .filter(|(_, reading)| reading.quantity() == Quantity::ClampForce && reading.doubt.is_none())
-        .map(|(_, reading)| {
-            let day = reading.at.date;
-            let stretch = services.partition_point(|s| *s < day || (*s == day && reading.phase == Phase::AsLeft));
-            Force { reading, stretch, percent: 100.0 * reading.mean_base() / nominal }
-        })
-        .filter(|force| force.percent.is_finite())
-        .collect();
-    (forces, services)
-}
-
 impl Targets {
-    /// What a part of a shop holds for a spindle, as known on a day.
-    pub(super) fn of(part: &Shop, id: SpindleId, as_of: NaiveDate, usual: &UsualUsage) -> Self {
-        let known = part.known_on(as_of);
+    /// What a shop holds of a spindle, as known on a day ([`Shop::known_of`]).
+    pub(super) fn of(known: &Shop, id: SpindleId, as_of: NaiveDate, usual: &UsualUsage) -> Self {
         let mut targets = Self::default();
         let Some(spindle) = known.spindles.get(&id) else { return targets };
         let limits = known.limits_of(spindle);
-        targets.add_readings(&known, id, &limits);
-        let (forces, services) = forces(&known, id, &limits);
-        let limit = limits.service_limit.value.get();
-        if forces.windows(2).any(|pair| is_crossing(pair, limit)) {
-            let book = ExposureBook::of_spindle(&known, as_of, 0, id, usual);
-            if let Some(exposure) = book.spindles.get(&id) {
-                let first = spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(as_of);
-                targets.add_crossings(&forces, &services, (first, limit), &exposure.clock, &book.calendar);
+        targets.add_readings(known, id, &limits);
+        let book = ExposureBook::of_spindle(known, as_of, 0, id, usual);
+        if let Some(exposure) = book.spindles.get(&id) {
+            let history = History::of(known, id, spindle, &limits, exposure, &book);
+            let limit = limits.service_limit.value.get();
+            for stretch in &history.stretches {
+                targets.add_crossing(stretch, limit, &exposure.clock, &book.calendar);
             }
         }
         targets
@@ -126,39 +94,21 @@ impl Targets {
         }
     }
 
-    fn add_crossings(
-        &mut self,
-        forces: &[Force<'_>],
-        services: &[NaiveDate],
-        (first, limit): (NaiveDate, f64),
-        clock: &Track,
-        calendar: &WorkingCalendar,
-    ) {
-        let mut last_stretch = None;
-        for pair in forces.windows(2) {
-            let [above, under] = pair else { continue };
-            if !is_crossing(pair, limit) || last_stretch == Some(above.stretch) {
-                continue;
-            }
-            last_stretch = Some(above.stretch);
-            let (after, by) = (above.reading.at.date, under.reading.at.date);
-            let share = (above.percent - limit) / (above.percent - under.percent);
-            let day = day_between(after, by, share, clock, calendar);
-            let from = days_before(day, LEAD_DAYS);
-            let began = above.stretch.checked_sub(1).and_then(|index| services.get(index)).copied().unwrap_or(first);
-            if from < began {
-                self.too_soon += 1;
-            } else {
-                self.crossings.push(CrossingTarget { after, by, day, from });
-            }
+    /// The first crossing of a stretch, if there is one.
+    fn add_crossing(&mut self, stretch: &Stretch, limit: f64, clock: &Track, calendar: &WorkingCalendar) {
+        let points: Vec<&Point> = stretch.force.iter().filter(|point| !point.is_doubted).collect();
+        let pairs = points.iter().zip(points.iter().skip(1));
+        let Some((above, under)) = pairs.into_iter().find(|(a, b)| a.y >= limit && b.y < limit) else { return };
+        let (after, by) = (above.day, under.day);
+        let share = (above.y - limit) / (above.y - under.y);
+        let day = day_between(after, by, share, clock, calendar);
+        let from = days_before(day, LEAD_DAYS);
+        if from < stretch.from {
+            self.too_soon += 1;
+        } else {
+            self.crossings.push(CrossingTarget { after, by, day, from });
         }
     }
-}
-
-/// Under the limit after not under it, with no service between.
-fn is_crossing(pair: &[Force<'_>], limit: f64) -> bool {
-    let [above, under] = pair else { return false };
-    above.stretch == under.stretch && above.percent >= limit && under.percent < limit
 }
 
 /// The day by which a share of the exposure between two days was made; of the days where there was
