@@ -111,18 +111,19 @@ pub struct OrdersArgs {
     pub out: Option<PathBuf>,
 }
 
+const TRACK_RECORD: &str = "\
+Every past routine or as-found force reading at least 30 days after the one before it is forecast from
+what was known the day before, and every past crossing of the service limit is held against the date
+forecast for it 60 days before. The naive line is least squares through the readings since the last
+service. Doubted readings are not scored.
+
+table and json give the figures: counts, and no percentage of fewer than 20. csv gives one row per scored
+reading: spindle, days, reading, forecast, bands, whether inside, CRPS, naive line; _pct is percent of
+nominal force.";
+
 /// `track-record`
-///
-/// Every past routine or as-found force reading at least 30 days after the one before it is
-/// forecast from what was known the day before; every past crossing of the service limit is held
-/// against the date forecast 60 days before it. The naive line is least squares through the readings
-/// since the last service. Nothing that was recorded later counts.
 #[derive(Debug, clap::Args)]
-#[command(
-    after_help = "table and json give the figures (counts, and no percentage of fewer than 20); csv gives one row \
-                        per scored reading: spindle, days, reading, forecast, bands, whether inside, CRPS, naive line; \
-                        _pct is percent of nominal force."
-)]
+#[command(after_help = TRACK_RECORD)]
 pub struct TrackRecordArgs {
     /// Which shop.
     #[command(flatten)]
