@@ -4,7 +4,6 @@
 use super::fits::{InterfaceFit, LEAST_SPINDLES, ShopFits};
 use super::model::observed::Clock;
 use super::model::parameters::at;
-use super::model::shop_fit::REFERENCE_HOURS;
 use super::model::usage::UsageParameters;
 use super::refit::{RefitReason, needs_refit};
 use crate::interface::Interface;
