@@ -183,7 +183,7 @@ impl Worker {
 
     /// The revision that was asked for last.
     #[must_use]
-    pub const fn requested(&self) -> u64 {
+    pub const fn revision(&self) -> u64 {
         self.revision
     }
 
@@ -279,6 +279,12 @@ impl Progress for Watch<'_> {
 /// Another request is wanted, or none.
 struct GivenUp;
 
+impl From<almanac_core::forecast::Cancelled> for GivenUp {
+    fn from(_: almanac_core::forecast::Cancelled) -> Self {
+        Self
+    }
+}
+
 impl Thread {
     fn run(&self, inbox: &Receiver<(u64, Job)>) {
         while let Ok((mut request, mut job)) = inbox.recv() {
@@ -351,12 +357,12 @@ impl Thread {
     fn project(&self, job: &Job, fits: &Arc<ShopFits>, watch: &Watch<'_>) -> Result<(), GivenUp> {
         watch.begin(None);
         let config = ForecastConfig::of(&job.known);
-        let forecast = project_shop(&job.known, job.as_of, &config, fits, watch).map_err(|_| GivenUp)?;
+        let forecast = project_shop(&job.known, job.as_of, &config, fits, watch)?;
         let due = due_list(&job.known, &forecast);
         let figures = Figures { forecast: Arc::new(forecast), due: Arc::new(due), fits: Arc::clone(fits) };
         self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures.clone()) }));
         // The dates are there; what one more reading would be worth follows.
-        let readings = next_readings(&job.known, fits, &figures.forecast, watch).map_err(|_| GivenUp)?;
+        let readings = next_readings(&job.known, fits, &figures.forecast, watch)?;
         if !readings.is_empty() {
             let due = Arc::new(Arc::unwrap_or_clone(figures.due).with_readings(readings));
             let figures = Figures { due, ..figures };

@@ -49,11 +49,14 @@ fn plan(mut arguments: impl Iterator<Item = String>) -> Result<Plan, String> {
         Plan { seed: SEED, fleets: 5, scenarios: Scenario::ALL.to_vec(), improvements: Improvements::all(), threads };
     while let Some(option) = arguments.next() {
         let value = arguments.next().ok_or_else(|| format!("{option} needs a value"))?;
-        let number = || value.parse().map_err(|_| format!("{option} {value}: expected a whole number"));
+        let number = || value.parse().map_err(|error| format!("{option} {value}: expected a whole number ({error})"));
         match option.as_str() {
             "--fleets" => plan.fleets = number()?,
             "--threads" => plan.threads = number()?,
-            "--seed" => plan.seed = value.parse().map_err(|_| format!("--seed {value}: expected a whole number"))?,
+            "--seed" => {
+                plan.seed =
+                    value.parse().map_err(|error| format!("--seed {value}: expected a whole number ({error})"))?
+            }
             "--rows" => plan.scenarios = scenarios(&value)?,
             "--only" => {
                 plan.improvements = value

@@ -260,7 +260,7 @@ impl App {
             document.stop_learning(false);
         }
         let snapshot = document.snapshot();
-        if worker.requested() < snapshot.revision || learn_anew {
+        if worker.revision() < snapshot.revision || learn_anew {
             let learning = match (learn_anew, document.is_learning_stopped()) {
                 (true, _) => Learning::Anew,
                 (false, true) => Learning::Not,

@@ -97,9 +97,11 @@ impl<'a> View<'a> {
         Some(self.context.shop.position_label(position))
     }
 
-    /// The spindles before and after it in the order of the due list.
+    /// The spindles before and after it in the order of the due list; of the one in force while
+    /// something is pretended, or what is pretended of a spindle would change the way back.
     pub(super) fn neighbours(&self) -> [Option<(SpindleId, String)>; 2] {
-        let order: Vec<(SpindleId, String)> = match self.context.due {
+        let in_force = self.context.what_if.map(|what_if| &*what_if.before_due);
+        let order: Vec<(SpindleId, String)> = match in_force.or(self.context.due) {
             Some(due) => due
                 .rows
                 .iter()

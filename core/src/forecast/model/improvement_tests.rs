@@ -6,7 +6,7 @@ use super::group_fit::{History, step_hazard};
 use super::humps::Hump;
 use super::improvements::Improvements;
 use super::lognormal_rate::lognormal_rate;
-use super::observed::{Built, UsageLaw};
+use super::observed::Built;
 use super::parameters::{COUNT, Parameters};
 use super::spindle::{Asked, limit_forecast};
 use super::usage::UsageParameters;

@@ -19,11 +19,14 @@ pub(super) struct Known {
     pub(super) slope: Option<f64>,
 }
 
+/// The fit of its own, the usual usage and the median slope on the first day of a quarter.
+type Start = (Option<Arc<ShopFits>>, Arc<UsualUsage>, Option<f64>);
+
 /// The quarters in which anything is forecast.
 #[derive(Debug)]
 pub(super) struct Quarters {
     /// By first day; a fit of its own only where a day needs one.
-    starts: BTreeMap<NaiveDate, (Option<Arc<ShopFits>>, Arc<UsualUsage>, Option<f64>)>,
+    starts: BTreeMap<NaiveDate, Start>,
     /// Kept fits by their day.
     kept: BTreeMap<NaiveDate, Arc<ShopFits>>,
 }
