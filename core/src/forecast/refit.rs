@@ -47,12 +47,19 @@ impl fmt::Display for RefitReason {
 ///
 /// Service and stop limits are no part of it: no fit depends on them. Neither are spindles that
 /// came later: they count once they teach something.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Grouping {
     /// Row of the last spindle that is covered.
     last: i64,
     /// Of the interfaces, nominal forces and setting dimensions of all up to it.
     digest: u64,
+}
+
+impl Default for Grouping {
+    /// That of no spindles.
+    fn default() -> Self {
+        Self { last: 0, digest: Digest::new().0 }
+    }
 }
 
 impl Grouping {
