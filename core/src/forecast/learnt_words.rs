@@ -48,7 +48,7 @@ impl Basis {
     #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
-            Self::Own => "own readings",
+            Self::Own => "its own",
             Self::All => "all spindles",
             Self::Experience => "experience",
         }

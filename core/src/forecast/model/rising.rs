@@ -65,7 +65,7 @@ impl<F: Fn(f64) -> Point> Rising<F> {
     /// the start, `None` where it is not reached by the end.
     ///
     /// Every evaluation narrows the bracket of every later level too. Inside a bracket: inverse
-    /// cubic interpolation by values and derivatives on the scales of [`Known`], Newton's step where
+    /// cubic interpolation by values and derivatives on the scales of `Known`, Newton's step where
     /// only one end is telling, and halving once that has taken too long, so that it always ends.
     pub fn reach(&mut self, level: f64) -> Option<f64> {
         if self.known.first()?.point.value >= level {
