@@ -61,8 +61,13 @@ pub(super) fn ui(ui: &mut egui::Ui, chart: Rect, table: Rect, view: &View<'_>, c
             ]
         })
         .collect();
-    let now = clock.track(axis).map_or(0.0, |track| track.usage().per_day);
-    let sentence = format!("Taken for the time ahead: {} {unit} a working day.", words::number(now, decimals));
+    // what the dates rest on, not what these bars alone would say
+    let ahead = view.forecast.and_then(|forecast| match axis {
+        Axis::ClampCycles => forecast.cycles_per_day.map(|cycles| cycles.get()),
+        _ => forecast.hours_per_day.map(|hours| hours.get()),
+    });
+    let ahead = ahead.map_or_else(|| words::UNKNOWN.to_owned(), |per_day| words::number(per_day, decimals));
+    let sentence = format!("Taken for the time ahead: {ahead} {unit} a working day.");
     let heads = ["from", if axis == Axis::RunHours { "hours a day" } else { "cycles a day" }, "cycles a day"];
     let below = Columns { heads, rows }.ui(ui, table, 52.0, view);
     remark(ui, table, below, &sentence, view);
