@@ -26,6 +26,7 @@ pub mod mounting;
 pub mod order;
 pub mod orders_list;
 pub mod part;
+pub mod planning;
 pub mod plausibility;
 pub mod reading;
 pub mod recurrence;
