@@ -102,6 +102,16 @@ pub struct Booked {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Curve(pub Vec<i64>);
 
+impl Curve {
+    /// The chance on one day, in 1/70000 (a whole number there); past its last point it stays level.
+    #[must_use]
+    pub fn on(&self, day: usize) -> i64 {
+        let point = |week: usize| self.0.get(week).or(self.0.last()).copied().unwrap_or(0);
+        let (week, past) = (day / 7, (day % 7) as i64);
+        point(week) * (7 - past) + if past > 0 { point(week + 1) * past } else { 0 }
+    }
+}
+
 /// A service that is due.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Job {
@@ -121,6 +131,8 @@ pub struct Job {
     pub ready_day: usize,
     /// Chance that a governing limit was crossed by a day.
     pub crossed: Curve,
+    /// From that day on the chance is 1 whatever the curve says: the end of a fixed interval.
+    pub hard_day: Option<usize>,
     /// Expected days of service life beyond the horizon.
     pub tail_days: i64,
     /// What a day below the limit costs (b), in cents.
@@ -135,6 +147,14 @@ pub struct Job {
     pub booked: Option<Booked>,
     /// Where it is held.
     pub held: Option<Place>,
+}
+
+impl Job {
+    /// The chance that a governing limit was crossed by a day, in 1/70000, the fixed interval included.
+    #[must_use]
+    pub fn crossed_on(&self, day: usize) -> i64 {
+        if self.hard_day.is_some_and(|hard| hard <= day) { 70_000 } else { self.crossed.on(day) }
+    }
 }
 
 /// Everything that a plan must heed.
