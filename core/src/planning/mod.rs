@@ -1,9 +1,19 @@
 //! From service-by dates to places in downtime windows: with start, people and cost, or left with a reason.
 //!
-//! * [`problem`]: the problem in whole numbers, [`instance`](problem) files and shops alike.
+//! * [`problem`]: the problem in whole numbers, [`instance`] files and shops alike; [`names`] of its indices.
+//! * [`costs`]: what a place costs, to the cent.
+//! * [`check`]: every rule and cost of a finished plan, written independently of the search.
 //! * [`proposal`]: what a planner sees of a plan.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
 
+pub mod broken;
+pub mod check;
+#[cfg(test)]
+mod check_tests;
+pub mod costs;
+pub mod instance;
+mod instance_field;
+pub mod names;
 pub mod problem;
 pub mod proposal;
