@@ -121,14 +121,14 @@ impl<'a> Round<'a> {
         self.costs.premium += half_up(window.premium_per_hour * job.crew as i64 * job.minutes, 60);
         let mut risk = 0;
         for day in 0..window.day {
-            risk += job.day_below_cost * crossed_in_70000(&job.crossed.0, day);
+            risk += job.day_below_cost * crossed(job, day);
             if let Some((curve, cost)) = &job.standing {
-                risk += cost * crossed_in_70000(&curve.0, day);
+                risk += cost * in_70000(&curve.0, day);
             }
         }
         let mut unused = 70_000 * job.tail_days;
         for day in window.day..self.problem.days {
-            unused += 70_000 - crossed_in_70000(&job.crossed.0, day);
+            unused += 70_000 - crossed(job, day);
         }
         self.costs.risk += half_up(risk, 70_000);
         self.costs.early += half_up(job.unused_day_value * unused, 70_000);
@@ -262,8 +262,16 @@ fn half_up(amount: i64, unit: i64) -> i64 {
     (amount + unit / 2).div_euclid(unit)
 }
 
-/// The chance of having crossed on a day, in 1/70000: straight between the weekly points.
-fn crossed_in_70000(points: &[i64], day: usize) -> i64 {
+/// The chance of having crossed a limit on a day, in 1/70000: 1 once a fixed interval is over.
+fn crossed(job: &Job, day: usize) -> i64 {
+    match job.hard_day {
+        Some(hard) if day >= hard => 70_000,
+        _ => in_70000(&job.crossed.0, day),
+    }
+}
+
+/// A chance on a day, in 1/70000: straight between the weekly points.
+fn in_70000(points: &[i64], day: usize) -> i64 {
     let at = |week: usize| points.get(week).or(points.last()).copied().unwrap_or(0);
     let past = (day % 7) as i64;
     if past == 0 { at(day / 7) * 7 } else { at(day / 7) * (7 - past) + at(day / 7 + 1) * past }

@@ -12,7 +12,7 @@
 //!   day to the end of the horizon, and what lies beyond.
 //! * `move`: another window than the booked one.
 
-use super::problem::{CostParts, Curve, Problem};
+use super::problem::{CostParts, Problem};
 
 /// Chances are in 1/10000 at weekly points and straight between, so a day's chance is in 1/70000.
 const DAY_UNIT: i128 = 70_000;
@@ -41,8 +41,12 @@ impl<'a> CostBook<'a> {
             .services
             .iter()
             .map(|job| Sums {
-                below: running_sums(&job.crossed, problem.days),
-                standing: job.standing.as_ref().map(|(curve, _)| running_sums(curve, problem.days)).unwrap_or_default(),
+                below: running_sums(|day| job.crossed_on(day), problem.days),
+                standing: job
+                    .standing
+                    .as_ref()
+                    .map(|(curve, _)| running_sums(|day| curve.on(day), problem.days))
+                    .unwrap_or_default(),
             })
             .collect();
         Self { problem, sums }
@@ -120,14 +124,12 @@ fn up_to(sums: &[i64], day: usize) -> i128 {
     sums.get(day).or(sums.last()).copied().map_or(0, i128::from)
 }
 
-/// The curve summed up: entry d holds the days before d. Past its last point a curve stays level.
-fn running_sums(curve: &Curve, days: usize) -> Vec<i64> {
-    let point = |week: usize| curve.0.get(week).or(curve.0.last()).copied().unwrap_or(0);
+/// A curve summed up: entry d holds the days before d.
+fn running_sums(on: impl Fn(usize) -> i64, days: usize) -> Vec<i64> {
     let mut sum = 0;
     let mut sums = vec![0];
     for day in 0..days {
-        let (week, past) = (day / 7, (day % 7) as i64);
-        sum += point(week) * (7 - past) + if past > 0 { point(week + 1) * past } else { 0 };
+        sum += on(day);
         sums.push(sum);
     }
     sums
@@ -136,7 +138,7 @@ fn running_sums(curve: &Curve, days: usize) -> Vec<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::planning::problem::{Booked, Job, Line, PlanWindow, Scope, Span};
+    use crate::planning::problem::{Booked, Curve, Job, Line, PlanWindow, Scope, Span};
 
     fn problem() -> Problem {
         let job = Job {
@@ -148,6 +150,7 @@ mod tests {
             gauge: None,
             ready_day: 0,
             crossed: Curve(vec![0, 7000, 10_000]),
+            hard_day: None,
             tail_days: 3,
             day_below_cost: 100,
             unused_day_value: 10,
@@ -200,6 +203,15 @@ mod tests {
         let below = 100.0 * (2.1 + 0.7 + 0.7 + 0.3 / 7.0);
         let standing = 1000.0 / 7.0;
         assert_eq!(book.risk(0, 9), (below + standing + 0.5_f64).floor() as i64);
+    }
+
+    #[test]
+    fn a_fixed_interval_that_is_over_costs_every_day_after_it() {
+        let mut problem = problem();
+        problem.services[0].hard_day = Some(5);
+        let book = CostBook::new(&problem);
+        assert_eq!(book.risk(0, 7), 300, "0, 0.1, .. 0.4 before day 5, then two whole days, at 1.00");
+        assert_eq!(book.early(0, 7), 30, "nothing but what lies beyond the horizon");
     }
 
     #[test]

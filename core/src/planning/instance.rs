@@ -254,6 +254,7 @@ impl Reader {
             gauge: gauge.transpose()?,
             ready_day: field.get("ready_day")?.whole(0, MOST_DAYS)? as usize,
             crossed: Curve(crossed),
+            hard_day: None,
             tail_days: field.get("tail_days")?.whole(0, MOST)?,
             day_below_cost: field.get("day_below_cost")?.whole(0, MOST_MONEY)?,
             unused_day_value: field.get("unused_day_value")?.whole(0, MOST_MONEY)?,
