@@ -1,0 +1,200 @@
+//! Services put one after the other into the gaps of people and machines, in several orders and
+//! with two ways to choose people; the first try that places all of them is the sheet.
+
+use super::crew::DayCrew;
+use super::{Line, Task};
+use crate::planning::problem::Span;
+use std::cmp::Reverse;
+
+/// In which order services are put in.
+#[derive(Debug, Clone, Copy)]
+enum Order {
+    /// The shortest window first, then the longest service.
+    TightestWindow,
+    /// The most working minutes first.
+    Largest,
+    /// The window that ends first, then the longest service.
+    EarliestEnd,
+    /// Two-person jobs, then rare skills, then line by line.
+    HardestCrew,
+}
+
+/// How people are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum People {
+    /// The least skilled who can, with the shortest shift.
+    Tightest,
+    /// Whoever can start first.
+    Earliest,
+}
+
+const ORDERS: [Order; 4] = [Order::TightestWindow, Order::Largest, Order::EarliestEnd, Order::HardestCrew];
+const PEOPLE: [People; 2] = [People::Tightest, People::Earliest];
+
+/// Builds sheets by list.
+#[derive(Debug, Default)]
+pub(super) struct ListBuilder {
+    order: Vec<usize>,
+    /// Busy spans by worker.
+    busy: Vec<Vec<Span>>,
+    minutes_left: Vec<i64>,
+    machines: Vec<(u32, Span)>,
+    /// First start of each stop.
+    stops: Vec<(u32, i64)>,
+    lines: Vec<Line>,
+}
+
+impl ListBuilder {
+    /// The sheet that was found last.
+    pub(super) fn lines(&self) -> &[Line] {
+        &self.lines
+    }
+
+    /// Tries the orders until one places all tasks.
+    pub(super) fn build(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> bool {
+        for order in ORDERS {
+            self.sort(tasks, order);
+            for people in PEOPLE {
+                self.clear(day);
+                if (0..tasks.len()).all(|nth| self.place(day, tasks, self.order[nth], lockout, people)) {
+                    return true;
+                }
+            }
+            if tasks.len() == 1 {
+                return false;
+            }
+        }
+        false
+    }
+
+    fn sort(&mut self, tasks: &[Task], order: Order) {
+        self.order.clear();
+        self.order.extend(0..tasks.len());
+        let work = |task: &Task| Reverse(task.minutes * i64::from(task.crew));
+        match order {
+            Order::TightestWindow => self.order.sort_by_key(|i| (tasks[*i].to - tasks[*i].from, work(&tasks[*i]))),
+            Order::Largest => self.order.sort_by_key(|i| work(&tasks[*i])),
+            Order::EarliestEnd => self.order.sort_by_key(|i| (tasks[*i].to, work(&tasks[*i]))),
+            Order::HardestCrew => self.order.sort_by_key(|i| {
+                let task = &tasks[*i];
+                (Reverse(task.crew), Reverse(task.kind), task.stop, work(task))
+            }),
+        }
+    }
+
+    fn clear(&mut self, day: &DayCrew) {
+        self.busy.resize_with(day.workers.len().max(self.busy.len()), Vec::new);
+        self.minutes_left.clear();
+        for (worker, busy) in day.workers.iter().zip(&mut self.busy) {
+            busy.clear();
+            busy.extend_from_slice(&worker.busy);
+            self.minutes_left.push(worker.minutes_left);
+        }
+        self.machines.clear();
+        self.machines.extend(day.kept.iter().map(|kept| (kept.machine, kept.span)));
+        self.stops.clear();
+        self.lines.clear();
+    }
+
+    fn place(&mut self, day: &DayCrew, tasks: &[Task], at: usize, lockout: i64, people: People) -> bool {
+        let task = &tasks[at];
+        let begun = self.stops.iter().find(|(stop, _)| *stop == task.stop).map(|(_, first)| *first);
+        let begun = begun.or_else(|| day.first_of(task.stop));
+        let (from, span) = match begun {
+            Some(first) => (task.from.max(first + lockout), task.minutes),
+            None => (task.from, task.minutes + lockout),
+        };
+        let Some(line) = self.who_and_when(day, task, at, Span { from, to: task.to }, span, people) else {
+            return false;
+        };
+        let done = Span { from: line.start, to: line.start + span };
+        for who in std::iter::once(line.lead).chain(line.second) {
+            self.busy[who].push(done);
+            self.minutes_left[who] = self.minutes_left[who].saturating_sub(span);
+        }
+        self.machines.push((task.machine, done));
+        if begun.is_none() {
+            self.stops.push((task.stop, line.start));
+        }
+        self.lines.push(line);
+        true
+    }
+
+    fn who_and_when(
+        &self,
+        day: &DayCrew,
+        task: &Task,
+        at: usize,
+        within: Span,
+        span: i64,
+        people: People,
+    ) -> Option<Line> {
+        let mut best: Option<Line> = None;
+        for (lead, worker) in day.workers.iter().enumerate() {
+            if worker.leads >> task.kind & 1 == 0 || self.minutes_left[lead] < span {
+                continue;
+            }
+            for shift in &worker.shifts {
+                let within = Span { from: within.from.max(shift.from), to: within.to.min(shift.to) };
+                if task.crew == 1 {
+                    let ends_before = best.map_or(i64::MAX, |line| line.start);
+                    if let Some(start) = self.gap(within, span, task.machine, lead, lead, ends_before) {
+                        best = Some(Line { task: at, start, lead, second: None });
+                    }
+                } else {
+                    self.with_second(day, task, at, within, span, lead, people, &mut best);
+                }
+                if people == People::Tightest && best.is_some() {
+                    return best;
+                }
+            }
+        }
+        best
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one step of a search, split off for its length")]
+    fn with_second(
+        &self,
+        day: &DayCrew,
+        task: &Task,
+        at: usize,
+        within: Span,
+        span: i64,
+        lead: usize,
+        people: People,
+        best: &mut Option<Line>,
+    ) {
+        for (second, other) in day.workers.iter().enumerate() {
+            if second == lead || self.minutes_left[second] < span {
+                continue;
+            }
+            for shift in &other.shifts {
+                let within = Span { from: within.from.max(shift.from), to: within.to.min(shift.to) };
+                let ends_before = best.map_or(i64::MAX, |line| line.start);
+                if let Some(start) = self.gap(within, span, task.machine, lead, second, ends_before) {
+                    *best = Some(Line { task: at, start, lead, second: Some(second) });
+                    if people == People::Tightest {
+                        return;
+                    }
+                }
+            }
+        }
+    }
+
+    /// The first start at which machine and both people are free, if it is before `before`.
+    fn gap(&self, within: Span, span: i64, machine: u32, one: usize, two: usize, before: i64) -> Option<i64> {
+        let last = (within.to - span).min(before.saturating_sub(1));
+        let mut start = within.from;
+        while start <= last {
+            let until = |busy: &Span| (busy.from < start + span && start < busy.to).then_some(busy.to);
+            let of = |who: usize| self.busy[who].iter().filter_map(until).max();
+            let on_machine =
+                self.machines.iter().filter(|(of, _)| *of == machine).filter_map(|(_, busy)| until(busy)).max();
+            match of(one).max(on_machine).max(if two == one { None } else { of(two) }) {
+                None => return Some(start),
+                Some(free) => start = free,
+            }
+        }
+        None
+    }
+}

@@ -1,0 +1,79 @@
+//! Day sheets: start times and people for the services that a day shall carry.
+//!
+//! * [`crew`]: who is there on a day, and what is held on it.
+//! * [`list`]: services put one after the other into the gaps, in several orders; the first order that fits is taken.
+//! * [`exhaustive`]: every order and every choice of people, for small sets.
+//! * [`memo`]: whether a set of services fits a day, remembered.
+//!
+//! A held service stays where it is, untouched; two held ones that clash both stay.
+
+pub(crate) mod crew;
+mod exhaustive;
+mod list;
+pub(crate) mod memo;
+
+use crew::DayCrew;
+
+/// Sets up to this size are tried exhaustively when no order fits.
+const EXHAUSTIVE_UP_TO: usize = 6;
+
+/// A service that a day shall carry.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Task {
+    /// The service.
+    pub(crate) service: u32,
+    /// Its machine.
+    pub(crate) machine: u32,
+    /// Line and window: services of one stop share its lockout.
+    pub(crate) stop: u32,
+    /// Which skill its leader needs.
+    pub(crate) kind: u8,
+    /// One or two people.
+    pub(crate) crew: u8,
+    /// Working minutes without lockout.
+    pub(crate) minutes: i64,
+    /// First minute of its window.
+    pub(crate) from: i64,
+    /// First minute after it.
+    pub(crate) to: i64,
+}
+
+/// When and by whom a task is done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Line {
+    /// Index into the tasks asked for.
+    pub(crate) task: usize,
+    /// First minute, lockout included.
+    pub(crate) start: i64,
+    /// Index of who leads, into the workers of the day.
+    pub(crate) lead: usize,
+    /// Index of the second, where it takes two.
+    pub(crate) second: Option<usize>,
+}
+
+/// Builds day sheets; holds what is needed again and again.
+#[derive(Debug, Default)]
+pub(crate) struct SheetBuilder {
+    list: list::ListBuilder,
+    exhaustive: exhaustive::Exhaustive,
+}
+
+impl SheetBuilder {
+    /// A sheet for these tasks beside what is held, if one is found. The tasks are to be in a fixed
+    /// order (that of services), so that the same set always gets the same sheet.
+    pub(crate) fn build(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> Option<&[Line]> {
+        if tasks.is_empty() {
+            return Some(&[]);
+        }
+        if !day.has_hours_for(tasks, lockout) {
+            return None;
+        }
+        if self.list.build(day, tasks, lockout) {
+            return Some(self.list.lines());
+        }
+        if tasks.len() <= EXHAUSTIVE_UP_TO && self.exhaustive.build(day, tasks, lockout) {
+            return Some(self.exhaustive.lines());
+        }
+        None
+    }
+}

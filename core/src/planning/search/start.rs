@@ -1,0 +1,49 @@
+//! The first plan: what is held, then what is booked as whole days, then the rest by regret.
+
+use super::recreate::{Order, put_back};
+use super::state::{Sheets, State};
+use crate::planning::chance::Chance;
+
+/// Builds the first plan; gives the services that are not where they are booked.
+pub(super) fn start<'a>(state: &mut State<'a>, sheets: &mut Sheets) -> Vec<usize> {
+    place_booked(state, sheets);
+    let board = state.board;
+    let rest: Vec<usize> = board.movable.iter().copied().filter(|s| state.at[*s].is_none()).collect();
+    let mut order = rest.clone();
+    Order::Regret.sort(state, &mut Chance::new(0), &mut order);
+    put_back(state, sheets, &order, None);
+    rest
+}
+
+/// Books whole days where the day as booked has a sheet, else as much of it as has one.
+fn place_booked(state: &mut State<'_>, sheets: &mut Sheets) {
+    let board = state.board;
+    let mut by_day: Vec<Vec<(usize, usize)>> = vec![Vec::new(); board.problem.days];
+    for service in &board.movable {
+        if let Some(cell) = board.booked[*service] {
+            by_day[board.cells[*service][cell].day].push((*service, cell));
+        }
+    }
+    for (day, booked) in by_day.iter_mut().enumerate() {
+        let whole = booked.iter().all(|(service, cell)| {
+            let may = state.has_gauge(*service, day) && state.parts_from(*service) <= day;
+            if may {
+                state.put(*service, *cell);
+            }
+            may
+        });
+        if whole && state.fits(sheets, day, None) {
+            continue;
+        }
+        for (service, _) in booked.iter() {
+            state.take(*service);
+        }
+        booked.sort_by_key(|(service, _)| (std::cmp::Reverse(board.problem.services[*service].leave_cost), *service));
+        for (service, cell) in booked.iter() {
+            let may = state.has_gauge(*service, day) && state.parts_from(*service) <= day;
+            if may && state.fits(sheets, day, Some((*service, *cell))) {
+                state.put(*service, *cell);
+            }
+        }
+    }
+}

@@ -1,0 +1,139 @@
+//! A plan on its way: which service is in which window, what that costs, and what it leaves to others.
+
+use super::board::{Board, Cell};
+use crate::planning::day_sheet::memo::Memo;
+use crate::planning::day_sheet::{SheetBuilder, Task};
+
+/// What is known of day sheets; one for all runs.
+#[derive(Debug, Default)]
+pub(super) struct Sheets {
+    memo: Memo,
+    pub(super) builder: SheetBuilder,
+    tasks: Vec<Task>,
+}
+
+/// A plan on its way.
+#[derive(Debug, Clone)]
+pub(super) struct State<'a> {
+    pub(super) board: &'a Board<'a>,
+    /// By service: its cell.
+    pub(super) at: Vec<Option<usize>>,
+    /// By day: service and cell.
+    pub(super) days: Vec<Vec<(usize, usize)>>,
+    /// By day: mark of its set.
+    marks: Vec<u64>,
+    stops: Vec<u32>,
+    visits: Vec<u32>,
+    gauge_room: Vec<Vec<i64>>,
+    slack: Vec<Vec<i64>>,
+    /// In cents.
+    pub(super) cost: i64,
+}
+
+impl<'a> State<'a> {
+    /// Nothing placed but what is held.
+    pub(super) fn new(board: &'a Board<'a>) -> Self {
+        Self {
+            board,
+            at: vec![None; board.cells.len()],
+            days: vec![Vec::new(); board.problem.days],
+            marks: (0..board.problem.days as u64).map(crate::planning::chance::scatter).collect(),
+            stops: board.held_stops.clone(),
+            visits: board.held_visits.clone(),
+            gauge_room: board.gauge_room.clone(),
+            slack: board.slack.clone(),
+            cost: board.base_cost,
+        }
+    }
+
+    /// What placing a service costs more than leaving it.
+    pub(super) fn added(&self, service: usize, cell: &Cell) -> i64 {
+        let lockout = if self.stops[cell.stop] == 0 { cell.lockout } else { 0 };
+        let visit = if self.visits[cell.visit] == 0 { self.board.problem.visit_cost } else { 0 };
+        cell.own + lockout + visit - self.board.problem.services[service].leave_cost
+    }
+
+    /// The first day from which the parts of a service are there, with what the others take.
+    pub(super) fn parts_from(&self, service: usize) -> usize {
+        let parts = &self.board.problem.services[service].parts;
+        let from = |(part, quantity): &(usize, i64)| {
+            self.slack[*part].iter().rposition(|left| left < quantity).map_or(0, |day| day + 1)
+        };
+        parts.iter().map(from).max().unwrap_or(0)
+    }
+
+    /// Whether a gauge of the service is free on a day.
+    pub(super) fn has_gauge(&self, service: usize, day: usize) -> bool {
+        self.board.problem.services[service].gauge.is_none_or(|group| self.gauge_room[group][day] > 0)
+    }
+
+    /// Places a service; whether it fits is for the caller to know.
+    pub(super) fn put(&mut self, service: usize, cell_at: usize) {
+        let cell = &self.board.cells[service][cell_at];
+        self.cost += self.added(service, cell);
+        self.stops[cell.stop] += 1;
+        self.visits[cell.visit] += 1;
+        self.marks[cell.day] ^= cell.mark;
+        self.days[cell.day].push((service, cell_at));
+        self.at[service] = Some(cell_at);
+        self.take_stock(service, cell.day, 1);
+    }
+
+    /// Takes a service off; gives its cell.
+    pub(super) fn take(&mut self, service: usize) -> Option<usize> {
+        let cell_at = self.at[service].take()?;
+        let cell = &self.board.cells[service][cell_at];
+        self.stops[cell.stop] -= 1;
+        self.visits[cell.visit] -= 1;
+        self.marks[cell.day] ^= cell.mark;
+        let day = &mut self.days[cell.day];
+        if let Some(nth) = day.iter().position(|(of, _)| *of == service) {
+            day.swap_remove(nth);
+        }
+        self.take_stock(service, cell.day, -1);
+        self.cost -= self.added(service, cell);
+        Some(cell_at)
+    }
+
+    fn take_stock(&mut self, service: usize, day: usize, times: i64) {
+        let job = &self.board.problem.services[service];
+        if let Some(group) = job.gauge {
+            self.gauge_room[group][day] -= times;
+        }
+        for (part, quantity) in &job.parts {
+            for left in self.slack[*part].iter_mut().skip(day) {
+                *left -= quantity * times;
+            }
+        }
+    }
+
+    /// Whether the day has a sheet with one more service, or as it is.
+    pub(super) fn fits(&self, sheets: &mut Sheets, day: usize, more: Option<(usize, usize)>) -> bool {
+        let mark = self.marks[day] ^ more.map_or(0, |(service, cell)| self.board.cells[service][cell].mark);
+        if let Some(known) = sheets.memo.get(mark) {
+            return known;
+        }
+        sheets.tasks.clear();
+        let all = self.days[day].iter().copied().chain(more);
+        sheets.tasks.extend(all.map(|(service, cell)| self.board.task(service, cell)));
+        sheets.tasks.sort_unstable_by_key(|task| task.service);
+        let lockout = self.board.problem.lockout_min;
+        let fits = sheets.builder.build(&self.board.crews[day], &sheets.tasks, lockout).is_some();
+        sheets.memo.set(mark, fits);
+        fits
+    }
+
+    /// Puts every service where another plan has it.
+    pub(super) fn become_plan(&mut self, at: &[Option<usize>]) {
+        for service in 0..self.at.len() {
+            if self.at[service] != at[service] {
+                self.take(service);
+            }
+        }
+        for (service, cell) in at.iter().enumerate() {
+            if let Some(cell) = cell.filter(|_| self.at[service].is_none()) {
+                self.put(service, cell);
+            }
+        }
+    }
+}
