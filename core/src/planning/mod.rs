@@ -3,17 +3,23 @@
 //! * [`problem`]: the problem in whole numbers, [`instance`] files and shops alike; [`names`] of its indices.
 //! * [`costs`]: what a place costs, to the cent.
 //! * [`check`]: every rule and cost of a finished plan, written independently of the search.
+//! * [`candidates`]: where each service could be done, and why one cannot.
+//! * [`search`]: the search for a cheap plan.
 //! * [`proposal`]: what a planner sees of a plan.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
 
 pub mod broken;
+pub mod candidates;
+mod chance;
 pub mod check;
 #[cfg(test)]
 mod check_tests;
 pub mod costs;
+mod day_sheet;
 pub mod instance;
 mod instance_field;
 pub mod names;
 pub mod problem;
 pub mod proposal;
+pub mod search;

@@ -71,9 +71,9 @@ impl<'a> Run<'a> {
         // a sheet can be spoilt by taking something off: days that lost work need one again
         let board = state.board;
         let holds = allowed
-            && freed.iter().all(|(service, was)| {
-                was.is_none_or(|cell| state.fits(sheets, board.cells[*service][cell].day, None))
-            });
+            && freed
+                .iter()
+                .all(|(service, was)| was.is_none_or(|cell| state.fits(sheets, board.cells[*service][cell].day, None)));
         if !holds {
             for (service, was) in &freed {
                 if state.at[*service] != *was {

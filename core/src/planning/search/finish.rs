@@ -21,13 +21,7 @@ pub(super) fn finish(board: &Board<'_>, sheets: &mut Sheets, at: &[Option<usize>
     plan
 }
 
-fn place_day(
-    board: &Board<'_>,
-    sheets: &mut Sheets,
-    day: usize,
-    there: &[(usize, usize)],
-    plan: &mut Plan,
-) -> bool {
+fn place_day(board: &Board<'_>, sheets: &mut Sheets, day: usize, there: &[(usize, usize)], plan: &mut Plan) -> bool {
     let mut tasks: Vec<Task> = there.iter().map(|(service, cell)| board.task(*service, *cell)).collect();
     tasks.sort_unstable_by_key(|task| task.service);
     let crew = &board.crews[day];
