@@ -112,6 +112,21 @@ impl Windows {
         [&self.everywhere, hall.map(Vec::as_slice).unwrap_or_default(), own.map(Vec::as_slice).unwrap_or_default()]
     }
 
+    /// Every window with the machines for which it is: all halls first, then by hall and machine.
+    #[must_use]
+    pub fn scoped(&self) -> Vec<(WindowScope, &Window)> {
+        let everywhere = self.everywhere.iter().map(|window| (WindowScope::AllHalls, window));
+        let halls = self
+            .halls
+            .iter()
+            .flat_map(|(hall, windows)| windows.iter().map(|window| (WindowScope::Hall(hall.clone()), window)));
+        let machines = self
+            .machines
+            .iter()
+            .flat_map(|(machine, windows)| windows.iter().map(|window| (WindowScope::Machine(*machine), window)));
+        everywhere.chain(halls).chain(machines).collect()
+    }
+
     /// The windows of one machine, by start.
     #[must_use]
     pub fn of_machine(&self, machine: MachineId) -> Vec<&Window> {

@@ -3,7 +3,7 @@
 
 use almanac_core::due::{Booking, DueList, DueRow, KitLate, LeadLine, Mark};
 use almanac_core::forecast::{
-    Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage, ShopForecast,
+    CrossedBy, Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage, ShopForecast,
     SpindleForecast, SpindleState,
 };
 use almanac_core::ids::{ClosureId, MachineId, MountingId, OrderId, Row, SpindleId};
@@ -271,6 +271,7 @@ fn forecast(
         cross_service_limit: Some(crossing),
         cross_stop_limit: None,
         cross_setting_dimension: None,
+        crossed: CrossedBy { interval_end: due_in.map(after), ..CrossedBy::default() },
         due_calendar: None,
         due_run_hours: None,
         due_clamp_cycles: None,

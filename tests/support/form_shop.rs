@@ -2,7 +2,7 @@
 
 use almanac_core::crew::{Technician, parse_shifts};
 use almanac_core::forecast::{
-    Estimate, FanDay, ForecastConfig, PathPoint, ShopForecast, SpindleForecast, SpindleState,
+    CrossedBy, Estimate, FanDay, ForecastConfig, PathPoint, ShopForecast, SpindleForecast, SpindleState,
 };
 use almanac_core::gauge::Gauge;
 use almanac_core::ids::{
@@ -238,6 +238,7 @@ fn by_hand(id: SpindleId, shop: &Shop, spindle: &Spindle, now: f64, sd: f64, res
         cross_service_limit: None,
         cross_stop_limit: None,
         cross_setting_dimension: None,
+        crossed: CrossedBy::default(),
         due_calendar: None,
         due_run_hours: None,
         due_clamp_cycles: None,

@@ -7,7 +7,7 @@ use crate::forecast::{ShopForecast, SpindleForecast};
 use crate::ids::{MachineId, OrderId, Row, SpindleId};
 use crate::machine::Position;
 use crate::order::{Order, OrderState};
-use crate::service::Kind;
+use crate::service_costs::needed_kind;
 use crate::shop::Shop;
 use crate::windows::Windows;
 use chrono::{Days, NaiveDate};
@@ -81,7 +81,7 @@ fn row(
         as_of,
         booking_horizon_days: shop.settings.booking_horizon_days,
     });
-    let service = order.map_or_else(|| needed_service(forecast), |order| order.kind);
+    let service = order.map_or_else(|| needed_kind(forecast), |order| order.kind);
     Some(DueRow {
         spindle: id,
         name: spindle.name.clone(),
@@ -99,14 +99,6 @@ fn row(
         days: forecast.service_by.map(|by| (by - as_of).num_days()),
         forecast: Arc::clone(forecast),
     })
-}
-
-/// Major when a minor service will no longer do by the day a service is due.
-fn needed_service(forecast: &SpindleForecast) -> Kind {
-    match (forecast.major_service_by, forecast.service_by) {
-        (Some(major), Some(by)) if major <= by => Kind::Major,
-        _ => Kind::Minor,
-    }
 }
 
 /// Gives stock and deliveries to the services that are booked or due soon, in the order of their

@@ -347,12 +347,7 @@ impl Modelled<'_> {
         let alone = self.force_day(risk);
         let Some(setting) = self.setting.as_ref().filter(|_| self.observed.runs) else { return alone };
         let latest = alone.into_iter().chain(self.setting_day(risk)).min();
-        // by the end of a day
-        let chance = |day: i64| {
-            let end = (day + 1) as f64;
-            let of_setting = setting.table.chance_by(self.exposure_by(end));
-            1.0 - (1.0 - self.service.probability(end)) * (1.0 - of_setting)
-        };
+        let chance = |day: i64| self.worn(setting, day);
         let (mut low, mut high) = (self.as_of, self.as_of + self.horizon_days);
         match latest {
             Some(latest) => high = self.days.of_day(latest),
@@ -368,6 +363,29 @@ impl Modelled<'_> {
             }
         }
         self.days.day_of(low as f64)
+    }
+
+    /// The chance that force or setting dimension have crossed by the end of a numbered day.
+    fn worn(&self, setting: &SettingLaw, day: i64) -> f64 {
+        let end = (day + 1) as f64;
+        let of_setting = setting.table.chance_by(self.exposure_by(end));
+        1.0 - (1.0 - self.service.probability(end)) * (1.0 - of_setting)
+    }
+
+    /// The chance that force or setting dimension have crossed by the end of a day so far ahead;
+    /// none for a spindle that does not run.
+    pub(super) fn worn_by_end_of(&self, ahead: i64) -> f64 {
+        let day = self.as_of + ahead;
+        match &self.setting {
+            _ if !self.observed.runs => 0.0,
+            Some(setting) => self.worn(setting, day),
+            None => self.service.probability((day + 1) as f64),
+        }
+    }
+
+    /// The same of the stop limit.
+    pub(super) fn under_stop_by_end_of(&self, ahead: i64) -> f64 {
+        if self.observed.runs { self.stop.probability((self.as_of + ahead + 1) as f64) } else { 0.0 }
     }
 
     /// What turns days into the exposure of its clock.

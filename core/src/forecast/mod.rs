@@ -6,6 +6,7 @@
 mod ahead;
 mod basis;
 mod control_chart;
+mod crossed;
 mod explain;
 mod fan;
 pub mod fits;
@@ -38,6 +39,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use control_chart::{ControlChart, ControlPoint, ControlState, LEAST_READINGS};
+pub use crossed::{ChanceCurve, CrossedBy};
 pub use groups::Groups;
 pub use project::{ForecastBasis, forecast_shop, forecast_spindle, project_shop};
 pub use verdict::{Verdict, VerdictWeights, WeighedReading};
@@ -302,6 +304,8 @@ pub struct SpindleForecast {
     pub cross_stop_limit: Option<Crossing>,
     /// Leaving of the setting-dimension tolerance.
     pub cross_setting_dimension: Option<Crossing>,
+    /// The chance of having crossed a limit by each day ahead; empty where it is not mounted.
+    pub crossed: CrossedBy,
     /// Date of the calendar interval; may lie in the past.
     pub due_calendar: Option<NaiveDate>,
     /// Date of the interval in run hours; may lie in the past.

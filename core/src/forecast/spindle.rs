@@ -11,7 +11,7 @@ use super::limit_dates::{Passed, ServiceBy};
 use super::observe::DayNumbers;
 use super::setting::Setting;
 use super::verdict::{as_left, findings, is_under_stop_limit};
-use super::{Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState};
+use super::{CrossedBy, Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState};
 use crate::exposure::{ExposureBook, SpindleExposure};
 use crate::ids::SpindleId;
 use crate::limits::Limits;
@@ -91,6 +91,16 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
     } else {
         SpindleState::InService
     };
+    let is_worn = passed
+        .iter()
+        .any(|passed| matches!(passed.limit, GoverningLimit::Force | GoverningLimit::SettingDimension));
+    let is_under_stop = measured_under_stop_limit || (found.force_measured && now < stop_limit);
+    let interval_end = ends.all().map(|(_, end)| end.day).min();
+    let crossed = if is_mounted {
+        CrossedBy::of(&model, is_worn, is_under_stop, interval_end, config.horizon_days)
+    } else {
+        CrossedBy::default()
+    };
     let canvas = Canvas {
         calendar: &book.calendar,
         as_of,
@@ -140,6 +150,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
         cross_setting_dimension: limits
             .setting()
             .map(|_| model.setting.as_ref().map_or_else(Crossing::default, |setting| model.setting_crossing(setting))),
+        crossed,
         due_calendar: ends.calendar.map(|end| end.day),
         due_run_hours: ends.run_hours.map(|end| end.day),
         due_clamp_cycles: ends.clamp_cycles.map(|end| end.day),

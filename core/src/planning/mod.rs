@@ -5,11 +5,16 @@
 //! * [`check`]: every rule and cost of a finished plan, written independently of the search.
 //! * [`candidates`]: where each service could be done, and why one cannot.
 //! * [`search`]: the search for a cheap plan.
-//! * [`proposal`]: what a planner sees of a plan.
+//! * [`basis`]: a shop as such a problem.
+//! * [`proposal`]: what a planner sees of a plan; [`propose`] makes one, [`accept`] turns it into orders,
+//!   [`by_hand`] weighs a place that the planner tries.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
 
+pub mod accept;
+pub mod basis;
 pub mod broken;
+pub mod by_hand;
 pub mod candidates;
 mod chance;
 pub mod check;
@@ -17,9 +22,11 @@ pub mod check;
 mod check_tests;
 pub mod costs;
 mod day_sheet;
+mod describe;
 pub mod instance;
 mod instance_field;
 pub mod names;
 pub mod problem;
 pub mod proposal;
+pub mod propose;
 pub mod search;

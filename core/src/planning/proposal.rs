@@ -21,6 +21,26 @@ pub struct PlanningConfig {
     pub runs: u32,
 }
 
+impl PlanningConfig {
+    /// A first full proposal, to be seen at once.
+    #[must_use]
+    pub const fn quick(weeks: u32) -> Self {
+        Self { weeks, moves_per_service: 60, runs: 1 }
+    }
+
+    /// A settled one, worked out in the background.
+    #[must_use]
+    pub const fn settled(weeks: u32) -> Self {
+        Self { weeks, moves_per_service: 500, runs: 8 }
+    }
+}
+
+impl Default for PlanningConfig {
+    fn default() -> Self {
+        Self::settled(PLAN_WEEKS)
+    }
+}
+
 /// A downtime window of the plan: one day, one hall or machine.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tray {
@@ -110,6 +130,10 @@ pub struct LeftService {
     pub spindle: SpindleId,
     /// Which service.
     pub kind: Kind,
+    /// Working minutes without lockout.
+    pub minutes: i64,
+    /// Its open order, where there is one.
+    pub order: Option<OrderId>,
     /// The service-by date.
     pub service_by: Option<NaiveDate>,
     /// The first rule that rules out every window.
@@ -127,6 +151,8 @@ pub struct LeftService {
 pub struct PlanChange {
     /// The spindle.
     pub spindle: SpindleId,
+    /// Its open order, where there is one.
+    pub order: Option<OrderId>,
     /// What changes.
     pub kind: PlanChangeKind,
     /// Why, in words, such as `shares a visit with R-01, saves €60`.
@@ -134,7 +160,7 @@ pub struct PlanChange {
 }
 
 /// How a proposal differs from what is booked.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PlanChangeKind {
     /// It had no place.
     Added,

@@ -21,6 +21,7 @@ use super::{Cancelled, Progress, ShopForecast, SpindleForecast, SpindleState};
 use crate::exposure::ExposureBook;
 use crate::ids::SpindleId;
 use crate::order::Order;
+use crate::service_costs::ServiceCosts;
 use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::{Kilonewtons, Money, Quantity};
@@ -138,7 +139,7 @@ struct Basis<'a> {
     days: DayNumbers,
     as_of: NaiveDate,
     asked: Asked,
-    accepted_risk: f64,
+    costs: ServiceCosts<'a>,
 }
 
 impl<'a> Basis<'a> {
@@ -147,7 +148,8 @@ impl<'a> Basis<'a> {
         let book = ExposureBook::of(shop, as_of, forecast.config.horizon_days);
         let days = DayNumbers::of(&book);
         let asked = Asked { as_of: days.of_day(as_of), horizon_days: i64::from(forecast.config.horizon_days) };
-        Self { shop, fits, book, days, as_of, asked, accepted_risk: forecast.config.accepted_risk }
+        let costs = ServiceCosts::of(shop, as_of, forecast.config.accepted_risk);
+        Self { shop, fits, book, days, as_of, asked, costs }
     }
 
     fn of_spindle(
@@ -176,7 +178,7 @@ impl<'a> Basis<'a> {
             stop_limit: forecast.limits.stop_limit.value.get(),
             dimension: dimension.as_ref().map(|filter| (&fit.dimension, filter)),
             hard_day: interval_days.into_iter().flatten().min().map(|day| self.days.of_day(day) as f64),
-            cost: costs::acting(self.shop, spindle, forecast, self.accepted_risk, self.as_of),
+            cost: costs::acting(&self.costs, spindle, forecast),
         };
         let day = self.days.of_day(by);
         let story = self.story(fit, &observed, &built, &filter, forecast);

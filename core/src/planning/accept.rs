@@ -1,0 +1,181 @@
+//! From a plan to orders: what is accepted becomes a work order in state `planned`, as one step
+//! that can be undone.
+
+use super::proposal::{PlacedService, Placement, PlanChangeKind, Proposal};
+use crate::actions::{Action, Change};
+use crate::ids::{OrderId, Row, SpindleId};
+use crate::moment::Moment;
+use crate::order::{Order, OrderState};
+use crate::order_number::OrderNumbers;
+use crate::shop::Shop;
+use crate::units::RunHours;
+use crate::words;
+use chrono::NaiveDateTime;
+
+/// Which lines of [`Proposal::changes`] are accepted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lines<'a> {
+    /// All of them.
+    All,
+    /// Those of these places in the list.
+    Some(&'a [usize]),
+}
+
+/// The step that accepts lines of a proposal; `None` where nothing would change. `shop` is the
+/// whole shop, not only what was known on a day: numbers of orders never repeat.
+#[must_use]
+pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Action> {
+    let mut numbers = OrderNumbers::of(shop, proposal.as_of);
+    let mut actions = Vec::new();
+    for (index, change) in proposal.changes.iter().enumerate() {
+        let is_taken = match lines {
+            Lines::All => true,
+            Lines::Some(lines) => lines.contains(&index),
+        };
+        if !is_taken {
+            continue;
+        }
+        let order = change.order.and_then(|id| order_of(shop, id));
+        actions.extend(if change.kind == PlanChangeKind::TakenOff {
+            order.map(without_place)
+        } else {
+            let placed = proposal.placed.iter().find(|p| p.spindle == change.spindle && p.order == change.order);
+            placed.and_then(|placed| placing(proposal, placed, order, &mut numbers))
+        });
+    }
+    let label = match actions.len() {
+        0 => return None,
+        1 => "Accept one placement".to_owned(),
+        count => format!("Accept {} placements", words::count_words(count)),
+    };
+    Some(Action::Together(label, actions))
+}
+
+fn order_of(shop: &Shop, id: OrderId) -> Option<&Row<OrderId, Order>> {
+    shop.orders.iter().find(|row| row.id == id)
+}
+
+/// The order of a placed service, new or with another start.
+fn placing(
+    proposal: &Proposal,
+    placed: &PlacedService,
+    order: Option<&Row<OrderId, Order>>,
+    numbers: &mut OrderNumbers,
+) -> Option<Action> {
+    match order {
+        Some(row) => Some(Action::Order(Change::Set(row.id, at(&row.value, &placed.place, placed.minutes)))),
+        None => Some(Action::Order(Change::Add(at(
+            &Order {
+                name: numbers.next()?,
+                spindle: placed.spindle,
+                kind: placed.kind,
+                state: OrderState::Planned,
+                opened_on: Some(proposal.as_of),
+                service_by: placed.service_by,
+                start: None,
+                duration: None,
+                technicians: Vec::new(),
+                held: false,
+                closed_on: None,
+            },
+            &placed.place,
+            placed.minutes,
+        )))),
+    }
+}
+
+/// An order at a place.
+fn at(order: &Order, place: &Placement, minutes: i64) -> Order {
+    Order {
+        start: Some(moment(place.start)),
+        duration: RunHours::new(minutes as f64 / 60.0),
+        technicians: place.technicians.clone(),
+        ..order.clone()
+    }
+}
+
+const fn moment(start: NaiveDateTime) -> Moment {
+    Moment { date: start.date(), time: Some(start.time()) }
+}
+
+/// The same order without its place.
+fn without_place(row: &Row<OrderId, Order>) -> Action {
+    let order = Order { start: None, technicians: Vec::new(), held: false, ..row.value.clone() };
+    Action::Order(Change::Set(row.id, order))
+}
+
+/// What a place by hand is for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ByHand<'a> {
+    /// The spindle.
+    pub spindle: SpindleId,
+    /// Its order, where there is one.
+    pub order: Option<OrderId>,
+    /// Where to, as [`weigh`](super::by_hand::weigh) said.
+    pub place: &'a Placement,
+    /// Why a rule is broken; with a note the order is held.
+    pub note: Option<&'a str>,
+}
+
+/// The step that puts one service where the planner wants it; a new order where it has none.
+/// `None` where the proposal does not know the service.
+#[must_use]
+pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> Option<Action> {
+    let mut numbers = OrderNumbers::of(shop, current.as_of);
+    let placed = current.placed.iter().find(|p| p.spindle == by_hand.spindle && p.order == by_hand.order);
+    let left = current.left.iter().find(|l| l.spindle == by_hand.spindle && l.order == by_hand.order);
+    let (kind, minutes, service_by) = match (placed, left) {
+        (Some(placed), _) => (placed.kind, placed.minutes, placed.service_by),
+        (None, Some(left)) => (left.kind, left.minutes, left.service_by),
+        (None, None) => return None,
+    };
+    let row = by_hand.order.and_then(|id| order_of(shop, id));
+    let order = match row {
+        Some(row) => row.value.clone(),
+        None => Order {
+            name: numbers.next()?,
+            spindle: by_hand.spindle,
+            kind,
+            state: OrderState::Planned,
+            opened_on: Some(current.as_of),
+            service_by,
+            start: None,
+            duration: None,
+            technicians: Vec::new(),
+            held: false,
+            closed_on: None,
+        },
+    };
+    let mut order = at(&order, by_hand.place, minutes);
+    if by_hand.note.is_some_and(|note| !note.trim().is_empty()) {
+        order.held = true;
+    }
+    let day = words::date_short(by_hand.place.start.date(), current.as_of);
+    let label = format!("Place order {} on {day}", order.name);
+    let change = match row {
+        Some(row) => Change::Set(row.id, order),
+        None => Change::Add(order),
+    };
+    Some(Action::Together(label, vec![Action::Order(change)]))
+}
+
+/// The step that holds or releases the place of an order; `None` for one the shop does not have or
+/// that has no place.
+#[must_use]
+pub fn hold(shop: &Shop, order: OrderId, held: bool) -> Option<Action> {
+    let row = order_of(shop, order).filter(|row| row.start.is_some())?;
+    let verb = if held { "Hold" } else { "Release" };
+    let change = Change::Set(row.id, Order { held, ..row.value.clone() });
+    Some(Action::Together(format!("{verb} order {}", row.name), vec![Action::Order(change)]))
+}
+
+/// The step that takes an order off the plan: it stays open, without a place. `None` for one the
+/// shop does not have, that has no place, or whose work has begun.
+#[must_use]
+pub fn take_off(shop: &Shop, order: OrderId) -> Option<Action> {
+    let row = order_of(shop, order).filter(|row| row.start.is_some())?;
+    if !matches!(row.state, OrderState::Planned | OrderState::Issued) {
+        return None;
+    }
+    Some(Action::Together(format!("Take order {} off the plan", row.name), vec![without_place(row)]))
+}

@@ -1,0 +1,258 @@
+//! The services that are due, as jobs of the problem.
+
+use super::orders::Standing;
+use super::{PlanBasis, PlanService, curves, stock, trays};
+use crate::due::Mark;
+use crate::forecast::{ShopForecast, SpindleForecast};
+use crate::ids::{MachineId, OrderId, Row, SpindleId};
+use crate::order::{Order, OrderState};
+use crate::planning::problem::{Curve, Job};
+use crate::service::Kind;
+use crate::service_costs::{DayCosts, ServiceCosts, Work, needed_kind, work_of};
+use crate::shop::Shop;
+use crate::spindle::Spindle;
+use crate::units::{Quantity, RunHours};
+use chrono::NaiveDate;
+use std::collections::BTreeMap;
+
+/// Fills a basis with its services.
+pub(super) struct Compiler<'a> {
+    basis: &'a mut PlanBasis,
+    shop: Shop,
+    forecast: &'a ShopForecast,
+    machines: &'a BTreeMap<MachineId, usize>,
+    marks: &'a BTreeMap<SpindleId, Mark>,
+    parts: BTreeMap<String, usize>,
+    gauges: BTreeMap<Quantity, Option<usize>>,
+}
+
+/// One service before it is a job.
+struct Due<'a> {
+    spindle: SpindleId,
+    order: Option<&'a Row<OrderId, Order>>,
+    /// A second open order of the spindle: its place is kept, its spindle is served by the first.
+    is_further: bool,
+    service_by: Option<NaiveDate>,
+}
+
+impl<'a> Compiler<'a> {
+    pub(super) fn new(
+        basis: &'a mut PlanBasis,
+        forecast: &'a ShopForecast,
+        machines: &'a BTreeMap<MachineId, usize>,
+        marks: &'a BTreeMap<SpindleId, Mark>,
+    ) -> Self {
+        let shop = basis.shop.clone();
+        Self { basis, shop, forecast, machines, marks, parts: BTreeMap::new(), gauges: BTreeMap::new() }
+    }
+
+    /// Every service that is due, by service-by date, then by place and order.
+    pub(super) fn compile(mut self) {
+        let shop = self.shop.clone();
+        let costs = ServiceCosts::of(&shop, self.basis.as_of, self.forecast.config.accepted_risk);
+        let mut standing = Vec::new();
+        for due in self.due(&shop) {
+            let Some(service) = self.service(&shop, &costs, &due) else { continue };
+            let held = self.basis.services.get(service).is_some_and(|service| service.held);
+            standing.extend(due.order.map(|order| Standing { service, order: order.value.clone(), held }));
+        }
+        self.basis.booked.places = vec![None; self.basis.services.len()];
+        super::orders::place(self.basis, &standing);
+    }
+
+    fn due<'s>(&self, shop: &'s Shop) -> Vec<Due<'s>> {
+        let last = self.basis.last();
+        let mut orders: BTreeMap<SpindleId, Vec<&'s Row<OrderId, Order>>> = BTreeMap::new();
+        for order in shop.orders.iter().filter(|order| order.is_open_on(self.basis.as_of)) {
+            orders.entry(order.spindle).or_default().push(order);
+        }
+        let mut due = Vec::new();
+        for (id, forecast) in &self.forecast.spindles {
+            let Some(spindle) = shop.spindles.get(id) else { continue };
+            if shop.position_on(*id, self.basis.as_of).is_none() {
+                continue;
+            }
+            let mut open = orders.remove(id).unwrap_or_default();
+            // of several the one that starts first is what the spindle waits for
+            open.sort_by_key(|order| (order.start.is_none(), order.start, &order.value.name));
+            let is_under_way = |order: &Row<OrderId, Order>| {
+                matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone)
+            };
+            let has_begun = open.iter().any(|order| is_under_way(order));
+            let is_due = forecast.service_by.is_some_and(|by| by <= last);
+            if open.is_empty() && is_due && !spindle.is_out_on(self.basis.as_of) {
+                due.push(Due { spindle: *id, order: None, is_further: false, service_by: forecast.service_by });
+            }
+            for (nth, order) in open.into_iter().enumerate() {
+                // without a start there is nothing to place of what has begun
+                let is_further = 0 < nth || (has_begun && !is_under_way(order));
+                if order.start.is_none() && (is_under_way(order) || is_further) {
+                    continue;
+                }
+                let service_by = forecast.service_by.or(order.service_by);
+                due.push(Due { spindle: *id, order: Some(order), is_further, service_by });
+            }
+        }
+        let place = |due: &Due<'_>| {
+            shop.position_on(due.spindle, self.basis.as_of).map(|position| shop.position_label(position))
+        };
+        due.sort_by_cached_key(|due| {
+            (due.service_by.is_none(), due.service_by, place(due), due.spindle, due.order.map(|order| order.id))
+        });
+        due
+    }
+
+    /// Adds a service with its job; gives back which it is.
+    fn service(&mut self, shop: &Shop, costs: &ServiceCosts<'_>, due: &Due<'_>) -> Option<usize> {
+        let forecast = self.forecast.spindles.get(&due.spindle)?;
+        let spindle = shop.spindles.get(&due.spindle)?;
+        let position = shop.position_on(due.spindle, self.basis.as_of)?;
+        let machine = *self.machines.get(&position.machine)?;
+        let described = shop.machines.get(&position.machine)?;
+        let kind = due.order.map_or_else(|| needed_kind(forecast), |order| order.kind);
+        let mut work = work_of(shop, &spindle.interface, kind);
+        let said = due.order.and_then(|order| order.duration).map(RunHours::get);
+        let minutes = said.map_or_else(|| work.minutes.get(), |hours| hours * 60.0);
+        // a service longer than a week is a slip
+        let minutes = minutes.ceil().clamp(1.0, 10_080.0) as i64;
+        // a further order keeps its place: what the spindle waits for is the first one
+        let held = due.order.is_some_and(|order| order.start.is_some() && (is_held(order) || due.is_further));
+        if let Some(order) = due.order.filter(|_| held) {
+            work.crew = work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1));
+        }
+        let mark = self.marks.get(&due.spindle).copied();
+        self.basis.services.push(PlanService {
+            spindle: due.spindle,
+            machine: position.machine,
+            position: shop.position_label(position),
+            hall: described.hall.clone(),
+            kind,
+            minutes,
+            crew: work.crew as usize,
+            order: due.order.map(|order| order.id),
+            state: due.order.map(|order| order.state),
+            held,
+            service_by: due.service_by,
+            governing: forecast.governing,
+            must_not_run: mark == Some(Mark::DoNotRun),
+            start: due.order.and_then(|order| order.start).map(crate::moment::Moment::date_time),
+        });
+        let job = self.job(spindle, forecast, costs, due, (machine, kind, minutes, work));
+        self.basis.problem.services.push(job);
+        Some(self.basis.services.len() - 1)
+    }
+
+    fn job(
+        &mut self,
+        spindle: &Spindle,
+        forecast: &SpindleForecast,
+        costs: &ServiceCosts<'_>,
+        due: &Due<'_>,
+        (machine, kind, minutes, work): (usize, Kind, i64, Work),
+    ) -> Job {
+        let has_begun = due.order.is_some_and(|order| {
+            matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone)
+        });
+        let parts = if has_begun { Vec::new() } else { self.kit(spindle, kind) };
+        let days = self.basis.grid.days();
+        let mut job = Job {
+            machine,
+            kind: Kind::ALL.into_iter().position(|known| known == kind).unwrap_or(0),
+            minutes,
+            crew: work.crew as usize,
+            parts,
+            gauge: self.gauge(work.gauge),
+            ready_day: 0,
+            crossed: Curve(vec![0; days / 7 + 1]),
+            hard_day: None,
+            tail_days: 0,
+            day_below_cost: 0,
+            unused_day_value: 0,
+            standing: None,
+            leave_cost: 0,
+            booked: None,
+            held: None,
+        };
+        if due.is_further {
+            return job;
+        }
+        let risk = self.forecast.config.accepted_risk;
+        weigh_days(&mut job, forecast, costs.days(spindle, forecast, kind), risk, (self.basis.as_of, days));
+        let by = forecast.service_by.or(due.service_by);
+        if by.is_some_and(|by| by <= self.basis.last()) {
+            job.leave_cost += trays::cents(self.shop.settings.left_cost);
+        }
+        job
+    }
+
+    /// The parts of the kit, each with its stock in the problem.
+    fn kit(&mut self, spindle: &Spindle, kind: Kind) -> Vec<(usize, i64)> {
+        let kit = stock::kit(&self.shop, &spindle.interface, kind);
+        kit.into_iter().map(|(name, quantity)| (self.part(&name), stock::taken(quantity))).collect()
+    }
+
+    fn part(&mut self, name: &str) -> usize {
+        if let Some(index) = self.parts.get(name) {
+            return *index;
+        }
+        let (part, there) = stock::part(&self.shop, name, self.basis.as_of, &self.basis.grid);
+        self.basis.parts.push(part);
+        self.basis.problem.parts.push(there);
+        let index = self.basis.parts.len() - 1;
+        self.parts.insert(name.to_owned(), index);
+        index
+    }
+
+    fn gauge(&mut self, quantity: Quantity) -> Option<usize> {
+        if let Some(group) = self.gauges.get(&quantity) {
+            return *group;
+        }
+        let group = stock::gauges(&self.shop, quantity, &self.basis.grid).map(|per_day| {
+            self.basis.problem.gauges.push(per_day);
+            self.basis.gauges.push(quantity);
+            self.basis.gauges.len() - 1
+        });
+        self.gauges.insert(quantity, group);
+        group
+    }
+}
+
+/// The planner fixed it, or its order is issued or under way.
+const fn is_held(order: &Order) -> bool {
+    order.held || matches!(order.state, OrderState::Issued | OrderState::UnderWay | OrderState::PartlyDone)
+}
+
+/// What each day costs: chances, and the worth of a day too early, too late, and of standstill.
+fn weigh_days(
+    job: &mut Job,
+    forecast: &SpindleForecast,
+    costs: DayCosts,
+    risk: f64,
+    (as_of, days): (NaiveDate, usize),
+) {
+    let weeks = days / 7;
+    let crossed = &forecast.crossed;
+    let ahead = |day: NaiveDate| (day - as_of).num_days().max(0);
+    let hard = crossed.interval_end.map(ahead);
+    // a worth of less than a cent a day would let every day be the cheapest
+    job.unused_day_value = trays::cents(costs.unused).max(i64::from(0.0 < costs.unused.get()));
+    let from_risk = (job.unused_day_value as f64 * (1.0 - risk) / risk).round() as i64;
+    job.day_below_cost = if costs.below_is_said { trays::cents(costs.below) } else { from_risk };
+    job.crossed = curves::weekly(&crossed.wear, weeks);
+    if let Some(by) = forecast.service_by.map(ahead).filter(|_| !forecast.is_passed)
+        && let Ok(by) = usize::try_from(by)
+        && by < days
+    {
+        let is_hard = hard.is_some_and(|hard| hard <= by as i64);
+        curves::meet(&mut job.crossed, by, is_hard, job.unused_day_value, from_risk);
+    }
+    job.hard_day = hard.and_then(|hard| usize::try_from(hard).ok()).filter(|hard| *hard < days);
+    job.tail_days = curves::tail_days(&crossed.wear, days, hard);
+    let stop = curves::weekly(&crossed.stop, weeks);
+    let standing = trays::cents(costs.standing);
+    job.standing = (0 < standing && stop.0.last().is_some_and(|chance| 0 < *chance)).then_some((stop, standing));
+    let all = |chance: &dyn Fn(usize) -> i64| (0..days).map(|day| i128::from(chance(day))).sum::<i128>();
+    let below = i128::from(job.day_below_cost) * all(&|day| job.crossed_on(day));
+    let stands = job.standing.as_ref().map_or(0, |(curve, cost)| i128::from(*cost) * all(&|day| curve.on(day)));
+    job.leave_cost = i64::try_from((below + stands + 35_000) / 70_000).unwrap_or(i64::MAX);
+}
