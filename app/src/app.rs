@@ -3,6 +3,7 @@
 mod arrivals;
 mod commands;
 mod files;
+mod planning;
 mod situation;
 
 pub(crate) use situation::{PROGRAM, with_progress};
@@ -15,7 +16,9 @@ use crate::pages::due::DuePage;
 use crate::pages::import::ImportPage;
 use crate::pages::shop::ShopPage;
 use crate::pages::spindle::SpindlePage;
+use crate::pages::week_plan::WeekPlanPage;
 use crate::pages::{Page, Request, Requests, welcome};
+use crate::planner::Planner;
 use crate::path_picker::{DesktopDialogs, PathPicker};
 use crate::preferences::{Folders, Preferences};
 use crate::results::Results;
@@ -94,6 +97,8 @@ pub struct App {
     due: DuePage,
     spindle: SpindlePage,
     shop: ShopPage,
+    week_plan: WeekPlanPage,
+    planner: Planner,
     import: ImportPage,
     forms: FormPanel,
     what_if: WhatIfMode,
@@ -142,6 +147,8 @@ impl App {
             due: DuePage::default(),
             spindle: SpindlePage::default(),
             shop: ShopPage::default(),
+            week_plan: WeekPlanPage::default(),
+            planner: Planner::default(),
             import: ImportPage::default(),
             forms: FormPanel::default(),
             what_if: WhatIfMode::default(),
@@ -182,6 +189,7 @@ impl App {
             || !self.errands.is_empty()
             || self.import.is_busy()
             || self.what_if.is_busy()
+            || self.planner.is_busy()
             || self.document.as_ref().is_some_and(Document::is_busy)
             || self.worker.as_ref().is_some_and(Worker::is_busy)
     }
@@ -232,6 +240,7 @@ impl App {
             Page::Due | Page::Welcome => self.due.ui(ui, &context, &mut self.requests),
             Page::Import => import_asked = self.import.ui(ui, &context),
             Page::Spindle(spindle) => self.spindle.ui(ui, spindle, &context, &mut self.requests),
+            Page::WeekPlan => self.week_plan.ui(ui, &context, &self.planner.shown(), &mut self.requests),
             Page::Shop => self.shop.ui(ui, &context, &mut self.requests),
         });
         self.asked_in_import(ui.ctx(), import_asked);
@@ -270,6 +279,7 @@ impl eframe::App for App {
         self.take_dropped(ctx);
         self.drain_requests(ctx);
         self.request_figures();
+        self.request_plan(ctx);
         self.wake_at_midnight(ctx);
         self.set_title(ctx);
     }

@@ -7,6 +7,8 @@ use eframe::egui::{Key, KeyboardShortcut, Modifiers};
 pub enum Command {
     /// To the due page.
     GoDue,
+    /// To the week plan.
+    GoPlan,
     /// To the shop page.
     GoShop,
     /// A new, empty shop.
@@ -92,7 +94,7 @@ pub struct Situation {
 
 impl Command {
     /// All commands, in the order of the menu and of the list of keys.
-    pub const ALL: [Self; 34] = [
+    pub const ALL: [Self; 35] = [
         Self::NewShop,
         Self::Open,
         Self::OpenFolder,
@@ -106,6 +108,7 @@ impl Command {
         Self::Undo,
         Self::Redo,
         Self::GoDue,
+        Self::GoPlan,
         Self::GoShop,
         Self::TypeDay,
         Self::DayBack,
@@ -134,6 +137,7 @@ impl Command {
     pub const fn label(self) -> &'static str {
         match self {
             Self::GoDue => "Due",
+            Self::GoPlan => "Week plan",
             Self::GoShop => "Shop",
             Self::NewShop => "New shop",
             Self::Open => "Open …",
@@ -175,6 +179,7 @@ impl Command {
     pub const fn tooltip(self) -> &'static str {
         match self {
             Self::GoDue => "What needs service before when",
+            Self::GoPlan => "Where each service goes, and what that costs",
             Self::GoShop => "Registers and settings",
             Self::NewShop => "Start an empty shop; it is kept at once and gets its name by Save as",
             Self::Open => "Open a shop file (.almanac) or a shop folder",
@@ -217,6 +222,7 @@ impl Command {
         const CTRL_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
         let (modifiers, key) = match self {
             Self::GoDue => (Modifiers::COMMAND, Key::Num1),
+            Self::GoPlan => (Modifiers::COMMAND, Key::Num3),
             Self::GoShop => (Modifiers::COMMAND, Key::Num6),
             Self::NewShop => (Modifiers::COMMAND, Key::N),
             Self::Open => (Modifiers::COMMAND, Key::O),
@@ -305,6 +311,7 @@ impl Command {
             Self::Present => now.shop && now.past,
             Self::DayForward | Self::MonthForward => now.shop && now.past,
             Self::GoDue
+            | Self::GoPlan
             | Self::GoShop
             | Self::Save
             | Self::SaveAs
@@ -337,7 +344,7 @@ mod tests {
                 panic!("{keys} is taken by {other:?} and {command:?}");
             }
         }
-        assert_eq!(taken.len(), 27, "commands with keys");
+        assert_eq!(taken.len(), 28, "commands with keys");
     }
 
     #[test]

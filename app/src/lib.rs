@@ -9,6 +9,7 @@ pub mod forms;
 pub mod notices;
 pub mod pages;
 pub mod path_picker;
+pub mod planner;
 pub mod preferences;
 pub mod results;
 pub mod start;

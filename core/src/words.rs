@@ -167,6 +167,24 @@ pub fn money(value: Money) -> String {
     number(value.get(), 0)
 }
 
+/// Money, whole, in the shop's currency: `€4,310`, `−€58`, `4,310 CHF`.
+///
+/// Signs stand for the codes of ISO 4217 that have one in general use; any other text follows.
+#[must_use]
+pub fn money_in(value: Money, currency: &str) -> String {
+    let sign = match currency {
+        "EUR" | "\u{20AC}" => "\u{20AC}",
+        "USD" | "$" => "$",
+        "GBP" | "\u{A3}" => "\u{A3}",
+        _ => return format!("{} {currency}", money(value)).trim_end().to_owned(),
+    };
+    let amount = money(value);
+    match amount.strip_prefix(MINUS) {
+        Some(below) => format!("{MINUS}{sign}{below}"),
+        None => format!("{sign}{amount}"),
+    }
+}
+
 const SMALL: [&str; 13] =
     ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
 

@@ -22,6 +22,7 @@ impl App {
         self.take_answers();
         self.take_figures();
         self.what_if.take_answers();
+        self.take_plans();
         self.take_errands();
         self.closing.retain(|thread| !thread.is_finished());
     }
@@ -96,6 +97,8 @@ impl App {
         self.due = super::DuePage::new(self.preferences.due.clone());
         self.spindle = super::SpindlePage::default();
         self.shop = super::ShopPage::default();
+        self.week_plan = super::WeekPlanPage::default();
+        self.planner.give_up();
         self.import = super::ImportPage::default();
         self.forms = super::FormPanel::default();
         self.view.start_at(page);
@@ -295,6 +298,11 @@ impl App {
 
 /// What was recorded, from the name of its step: `Recorded reading of S-0117`.
 fn recorded(step: &str) -> Option<String> {
-    let said = [("Record ", "Recorded "), ("Correct ", "Corrected "), ("Withdraw ", "Withdrew ")];
+    let said = [
+        ("Record ", "Recorded "),
+        ("Correct ", "Corrected "),
+        ("Withdraw ", "Withdrew "),
+        ("Issue ", "Issued "),
+    ];
     said.iter().find_map(|(does, did)| step.strip_prefix(does).map(|what| format!("{did}{what}")))
 }

@@ -58,6 +58,7 @@ impl App {
         }
         match command {
             Command::GoDue => self.go(Page::Due),
+            Command::GoPlan => self.go(Page::WeekPlan),
             Command::GoShop => self.go(Page::Shop),
             Command::NewShop => {
                 self.start_opening(ctx, OpenWhat::New, "making a new shop".to_owned(), PathBuf::new());
@@ -213,7 +214,9 @@ impl App {
                 Request::LookAsOf(day) => self.look(|_| Some(day)),
                 Request::ExportList => self.run(ctx, Command::ExportList),
                 Request::Run(command) => self.run(ctx, command),
+                Request::Plan(ask) => self.plan_ask(ctx, ask),
                 Request::Notice(sentence) => self.notices.said(&sentence),
+                Request::Trouble(sentence) => self.notices.trouble(&sentence),
             }
         }
     }

@@ -6,6 +6,7 @@ pub mod due;
 pub mod import;
 pub mod shop;
 pub mod spindle;
+pub mod week_plan;
 pub mod welcome;
 
 use crate::worker::Doing;
@@ -24,6 +25,8 @@ pub enum Page {
     Due,
     /// One spindle.
     Spindle(SpindleId),
+    /// Where each service goes, and what that costs.
+    WeekPlan,
     /// Registers and settings.
     Shop,
     /// An import being looked through.
@@ -109,8 +112,12 @@ pub enum Request {
     ExportList,
     /// A gesture of the program, such as undo or importing a folder.
     Run(crate::command::Command),
+    /// Something about the plan.
+    Plan(crate::planner::Ask),
     /// Tell the user something, in one sentence.
     Notice(String),
+    /// Tell the user why something cannot be done, in one sentence.
+    Trouble(String),
 }
 
 /// The requests of one frame, in the order in which they were made.

@@ -6,7 +6,7 @@ use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size}
 use eframe::egui::{self, RichText};
 
 /// Keys of the pages; each page prints its own in its foot too.
-const PAGE_KEYS: [(&str, &[(&str, &str)]); 5] = [
+const PAGE_KEYS: [(&str, &[(&str, &str)]); 6] = [
     (
         "Due",
         &[
@@ -35,6 +35,22 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 5] = [
             ("C", "correct the chosen record"),
             ("W", "what if: usage, risk, limits, a reading, a service"),
             ("Esc", "back to the list"),
+        ],
+    ),
+    (
+        "Week plan",
+        &[
+            ("Arrows", "choose a service; while it is moved: to another window"),
+            ("M, Enter", "move it; open a window of many"),
+            ("Enter, Esc", "place it there, leave it where it is"),
+            ("P", "propose; Esc stops, then drops the proposal"),
+            ("Space, Ctrl Enter", "accept the line, accept all"),
+            ("H, Del", "hold or release, take off the plan"),
+            ("O", "issue orders"),
+            ("T", "rows by hall or technician"),
+            ("[ ], Page Up, Page Down", "hall or technician before, after"),
+            ("+ \u{2212}, Ctrl Left, Right", "weeks shown, earlier, later"),
+            ("S", "open the spindle"),
         ],
     ),
     ("Shop", &[("Arrows", "choose a row"), ("A", "add a row"), ("Ctrl Enter", "save the row")]),

@@ -2,6 +2,7 @@
 
 pub mod choice;
 pub mod foot;
+pub mod foot_menu;
 pub mod head;
 pub mod keys_list;
 pub mod line;

@@ -36,6 +36,12 @@ pub fn give(ctx: &egui::Context, notice: Option<&Notice>, waiting: usize) {
     ctx.data_mut(|data| data.insert_temp(given(), to_show));
 }
 
+/// Whether a notice waits to be shown in this pass: Esc belongs to it first.
+#[must_use]
+pub fn is_given(ctx: &egui::Context) -> bool {
+    ctx.data(|data| data.get_temp::<Given>(given())).flatten().is_some()
+}
+
 /// The notice laid out for a width.
 pub(super) struct LaidOut {
     notice: Notice,

@@ -8,6 +8,7 @@
 //! * [`basis`]: a shop as such a problem.
 //! * [`proposal`]: what a planner sees of a plan; [`propose`] makes one, [`accept`] turns it into orders,
 //!   [`by_hand`] weighs a place that the planner tries.
+//! * [`week_view`]: what the week plan shows of it.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
 
@@ -30,3 +31,4 @@ pub mod problem;
 pub mod proposal;
 pub mod propose;
 pub mod search;
+pub mod week_view;

@@ -83,6 +83,16 @@ pub struct Costs {
     pub left: Money,
 }
 
+impl Costs {
+    /// All together.
+    #[must_use]
+    pub fn total(&self) -> Money {
+        [self.stop, self.premium, self.risk, self.early, self.moved, self.lockout, self.visit, self.left]
+            .into_iter()
+            .sum()
+    }
+}
+
 /// Where a service stands in the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placement {

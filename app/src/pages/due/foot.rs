@@ -7,12 +7,12 @@ use crate::charts::ebb_paint;
 use crate::pages::PageContext;
 use crate::theme::{MARGIN, palette, sans, serif_semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
+use crate::widgets::foot_menu::{entry, menu};
 use crate::widgets::{mark::rhombus, text};
 use crate::worker::Doing;
 use almanac_core::ids::SpindleId;
 use eframe::egui::{
-    self, Button, FontId, Popup, PopupCloseBehavior, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2,
-    vec2,
+    self, FontId, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2,
 };
 
 /// Height of the reason line.
@@ -153,35 +153,6 @@ fn group_menu(ui: &egui::Ui, anchor: &Response, opens: bool, view: &mut DueView)
             }
         }
     });
-}
-
-/// A list over its key. Opened from the keyboard it hands the focus to the entry in force.
-pub(super) fn menu(
-    ui: &egui::Ui,
-    anchor: &Response,
-    opens: bool,
-    width: f32,
-    entries: impl FnOnce(&mut egui::Ui, bool),
-) {
-    let id = Popup::default_response_id(anchor);
-    let wants_focus = id.with("wants focus");
-    if opens {
-        Popup::open_id(ui.ctx(), id);
-        ui.data_mut(|data| data.insert_temp(wants_focus, true));
-    }
-    Popup::menu(anchor).close_behavior(PopupCloseBehavior::CloseOnClick).width(width).show(|ui| {
-        // the first pass only measures: a focus given there would be lost
-        let focus = !ui.is_sizing_pass() && ui.data_mut(|data| data.remove_temp::<bool>(wants_focus)).is_some();
-        entries(ui, focus);
-    });
-}
-
-pub(super) fn entry(ui: &mut egui::Ui, words: &str, is_current: bool, focus: bool) -> Response {
-    let response = ui.add(Button::selectable(is_current, words));
-    if focus {
-        response.request_focus();
-    }
-    response
 }
 
 /// One sign of the legend.

@@ -1,6 +1,7 @@
 //! The readings worth taking in the next round: a list over its key in the foot, most useful first.
 
 use crate::pages::PageContext;
+use crate::widgets::foot_menu::{self, entry};
 use almanac_core::due::DueList;
 use almanac_core::forecast::next_reading::NextReading;
 use almanac_core::ids::SpindleId;
@@ -19,11 +20,11 @@ const HEIGHT: f32 = 420.0;
 pub(super) fn menu(ui: &Ui, anchor: &Response, opens: bool, context: &PageContext<'_>) -> Option<SpindleId> {
     let due = context.due?;
     let mut chosen = None;
-    super::foot::menu(ui, anchor, opens, WIDTH, |ui, focus| {
+    foot_menu::menu(ui, anchor, opens, WIDTH, |ui, focus| {
         eframe::egui::ScrollArea::vertical().max_height(HEIGHT).show(ui, |ui| {
             for (place, reading) in due.worth_reading.iter().take(MOST).enumerate() {
                 let words = words_of(due, reading, &context.shop.settings.currency);
-                if super::foot::entry(ui, &words, false, focus && place == 0).clicked() {
+                if entry(ui, &words, false, focus && place == 0).clicked() {
                     chosen = Some(reading.spindle);
                     ui.close();
                 }

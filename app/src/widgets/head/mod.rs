@@ -77,7 +77,8 @@ pub enum Asked {
 }
 
 /// The places that exist, with the number of their key.
-const PLACES: [(&str, &str, Command); 2] = [("1", "Due", Command::GoDue), ("6", "Shop", Command::GoShop)];
+const PLACES: [(&str, &str, Command); 3] =
+    [("1", "Due", Command::GoDue), ("3", "Week plan", Command::GoPlan), ("6", "Shop", Command::GoShop)];
 
 /// Draws the head and tells what was asked for in it.
 pub fn ui(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>) -> Option<Asked> {
@@ -169,6 +170,7 @@ fn left_part(ui: &mut egui::Ui, head: &Head<'_>, rect: Rect, title_room: f32, as
 const fn is_under(page: Page, place: Command) -> bool {
     match page {
         Page::Due | Page::Spindle(_) => matches!(place, Command::GoDue),
+        Page::WeekPlan => matches!(place, Command::GoPlan),
         Page::Shop | Page::Import => matches!(place, Command::GoShop),
         Page::Welcome => false,
     }

@@ -1,0 +1,133 @@
+//! The week plan and its thread: plans of the latest figures, and what the page asks for.
+
+use super::App;
+use crate::document::Document;
+use crate::pages::Page;
+use crate::planner::{Afterwards, Ask, Ground, order_of};
+use almanac_core::actions::Action;
+use almanac_core::ids::SpindleId;
+use almanac_core::planning::accept::{ByHand, Lines, accept, hold, place_by_hand, take_off};
+use almanac_core::planning::proposal::Placement;
+use almanac_core::planning::week_view::issue;
+use eframe::egui;
+use std::sync::Arc;
+
+impl App {
+    /// Takes in what was planned.
+    pub(super) fn take_plans(&mut self) {
+        let now = (self.outside.clock)();
+        for sentence in self.planner.poll(now) {
+            self.notices.trouble(&sentence);
+        }
+    }
+
+    /// What a plan of the latest figures is made of; `None` while they are being worked out.
+    fn ground(&self) -> Option<Ground> {
+        let snapshot = self.document.as_ref().map(Document::snapshot)?;
+        let figures = self.results.figures().filter(|_| self.results.is_current(snapshot.revision))?;
+        Some(Ground { known: Arc::clone(&snapshot.known), figures: figures.clone(), as_of: snapshot.as_of })
+    }
+
+    /// Asks for the plan of new figures, once the week plan was looked at.
+    pub(super) fn request_plan(&mut self, ctx: &egui::Context) {
+        let is_looked_at = self.view.page() == Page::WeekPlan;
+        if !is_looked_at && self.planner.plan().is_none() {
+            return;
+        }
+        let Some(ground) = self.ground().filter(|ground| !self.planner.is_of(&ground.figures)) else { return };
+        if let Err(sentence) = self.planner.renew(ctx, ground, is_looked_at) {
+            self.notices.trouble(&sentence);
+        }
+    }
+
+    /// Does what the week plan asks for.
+    pub(super) fn plan_ask(&mut self, ctx: &egui::Context, ask: Ask) {
+        let done = match ask {
+            Ask::Propose => match self.ground() {
+                Some(ground) => self.planner.propose(ctx, ground),
+                None => Err("the figures are being worked out: propose once they are there".to_owned()),
+            },
+            Ask::Weigh(spindle, tray) => self.planner.weigh(ctx, spindle, tray),
+            Ask::Stop => {
+                self.planner.stop();
+                Ok(())
+            }
+            Ask::Drop => {
+                if let Some(document) = &self.document {
+                    self.planner.drop_proposal(&document.snapshot().known);
+                }
+                Ok(())
+            }
+            Ask::Place(spindle, tray, note) => self.place(spindle, tray, note.as_deref()),
+            Ask::Hold(spindle) => self.hold(spindle, true),
+            Ask::Release(spindle) => self.hold(spindle, false),
+            Ask::TakeOff(spindle) => self.take_off(spindle),
+            Ask::Accept(spindles) => self.accept(Some(&spindles)),
+            Ask::AcceptAll => self.accept(None),
+            Ask::Issue(orders) => {
+                let action = self.document.as_ref().and_then(|document| issue(&document.snapshot().whole, &orders));
+                self.plan_action(action, Afterwards::Keep, "no planned order was chosen to be issued")
+            }
+        };
+        if let Err(sentence) = done {
+            self.notices.trouble(&sentence);
+        }
+    }
+
+    /// Performs a step of the plan, where there is one.
+    fn plan_action(&mut self, action: Option<Action>, afterwards: Afterwards, else_say: &str) -> Result<(), String> {
+        let action = action.ok_or_else(|| else_say.to_owned())?;
+        if self.entry_closed().is_none() {
+            self.planner.set_afterwards(afterwards);
+        }
+        self.perform(Box::new(action));
+        Ok(())
+    }
+
+    fn place(&mut self, spindle: SpindleId, tray: usize, note: Option<&str>) -> Result<(), String> {
+        let place = self.planner.weighed(spindle, tray).map(|weighed| weighed.place.clone());
+        let place = place.ok_or("that place is no longer weighed: aim at it again")?;
+        let action = self.by_hand(spindle, &place, note);
+        self.plan_action(action, Afterwards::Anew, "the plan no longer knows that service")
+    }
+
+    fn by_hand(&self, spindle: SpindleId, place: &Placement, note: Option<&str>) -> Option<Action> {
+        let (document, plan) = (self.document.as_ref()?, self.planner.plan()?);
+        let order = order_of(plan.current(), spindle);
+        place_by_hand(&document.snapshot().whole, plan.current(), &ByHand { spindle, order, place, note })
+    }
+
+    /// What is only proposed is booked where it stands, and held there.
+    fn hold(&mut self, spindle: SpindleId, held: bool) -> Result<(), String> {
+        let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
+        let block = plan.view.blocks.iter().find(|block| block.spindle() == spindle && !block.standing.is_left_behind());
+        let Some(block) = block else { return Err("it has no place to be held in".to_owned()) };
+        let action = match block.order.as_ref().filter(|_| !block.standing.is_open()) {
+            Some(order) => hold(&document.snapshot().whole, order.id, held),
+            None => self.by_hand(spindle, &block.service.place, Some("held where it was proposed")),
+        };
+        self.plan_action(action, Afterwards::Anew, "it has no order yet: accept its line first")
+    }
+
+    fn take_off(&mut self, spindle: SpindleId) -> Result<(), String> {
+        let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
+        let action = order_of(&plan.booked, spindle).and_then(|order| take_off(&document.snapshot().whole, order));
+        self.plan_action(action, Afterwards::Anew, "it is not booked, or its work has begun: there is nothing to take off")
+    }
+
+    fn accept(&mut self, spindles: Option<&[SpindleId]>) -> Result<(), String> {
+        let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
+        let Some(proposal) = &plan.proposed else { return Err("there is no proposal to accept: P makes one".to_owned()) };
+        // lines accepted before are no longer among those that are open
+        let open: Vec<usize> = proposal
+            .changes
+            .iter()
+            .enumerate()
+            .filter(|(_, change)| plan.view.changes.contains(change))
+            .filter(|(_, change)| spindles.is_none_or(|wanted| wanted.contains(&change.spindle)))
+            .map(|(index, _)| index)
+            .collect();
+        let action = accept(&document.snapshot().whole, proposal, Lines::Some(&open));
+        self.plan_action(action, Afterwards::Keep, "nothing is left to accept")
+    }
+}

@@ -1,0 +1,216 @@
+//! The keys of the page, and its foot that prints them.
+
+use super::nav::Arrow;
+use crate::theme::{sans, semibold, size};
+use crate::widgets::foot::{FootKey, foot_key};
+use eframe::egui::{self, FocusDirection, Key, Modifiers, Response};
+
+/// What a key asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Gesture {
+    /// To the next block, or a service that is moved to the next tray.
+    Step(Arrow),
+    /// Begin to move the chosen service; a tray of many blocks is opened.
+    Move,
+    /// Open the spindle of the chosen block.
+    Open,
+    /// Put it where it is being moved to.
+    Place,
+    /// Leave what is going on.
+    Leave,
+    Propose,
+    Hold,
+    TakeOff,
+    Issue,
+    Turn,
+    More,
+    Fewer,
+    Undo,
+    /// Accept the chosen line of the proposal.
+    Accept,
+    AcceptAll,
+    /// The hall or technician before, after.
+    RowBefore,
+    RowAfter,
+    /// A week earlier, later.
+    WeeksBack,
+    WeeksOn,
+    Start,
+    End,
+}
+
+/// How the page stands, as far as keys depend on it.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Stand {
+    /// A service is being moved.
+    pub(super) is_moving: bool,
+    /// A block or a line of the panel can take the arrows.
+    pub(super) has_keys: bool,
+    pub(super) has_choice: bool,
+    pub(super) has_changes: bool,
+    /// There is a proposal.
+    pub(super) is_proposal: bool,
+    pub(super) is_proposing: bool,
+    pub(super) is_opened: bool,
+    pub(super) has_plan: bool,
+    pub(super) by_technician: bool,
+    pub(super) one_of_many: bool,
+    pub(super) is_entry_open: bool,
+    pub(super) can_undo: bool,
+    pub(super) can_issue: bool,
+    pub(super) is_held: bool,
+}
+
+/// Takes the keys; none while text is typed or a menu is open.
+pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
+    let mut found = Vec::new();
+    if ui.ctx().text_edit_focused() {
+        return found;
+    }
+    let mut take = |modifiers: Modifiers, key: Key, gesture: Gesture| {
+        if ui.input_mut(|input| !input.modifiers.alt && input.consume_key(modifiers, key)) {
+            found.push(gesture);
+        }
+    };
+    let plain = Modifiers::NONE;
+    take(Modifiers::COMMAND, Key::ArrowLeft, Gesture::WeeksBack);
+    take(Modifiers::COMMAND, Key::ArrowRight, Gesture::WeeksOn);
+    if stand.has_changes {
+        take(Modifiers::COMMAND, Key::Enter, Gesture::AcceptAll);
+    }
+    if stand.has_keys {
+        take(plain, Key::ArrowLeft, Gesture::Step(Arrow::Left));
+        take(plain, Key::ArrowRight, Gesture::Step(Arrow::Right));
+        take(plain, Key::ArrowUp, Gesture::Step(Arrow::Up));
+        take(plain, Key::ArrowDown, Gesture::Step(Arrow::Down));
+        take(plain, Key::Enter, if stand.is_moving { Gesture::Place } else { Gesture::Move });
+        if !stand.is_moving && stand.has_changes {
+            take(plain, Key::Space, Gesture::Accept);
+        }
+        take(plain, Key::Home, Gesture::Start);
+        take(plain, Key::End, Gesture::End);
+    }
+    let has_notice = crate::widgets::notice_line::is_given(ui.ctx());
+    if !has_notice && (stand.is_moving || stand.is_proposing || stand.is_proposal || stand.is_opened) {
+        take(plain, Key::Escape, Gesture::Leave);
+    }
+    if !stand.is_moving {
+        take(plain, Key::M, Gesture::Move);
+        take(plain, Key::S, Gesture::Open);
+        take(plain, Key::P, Gesture::Propose);
+        take(plain, Key::H, Gesture::Hold);
+        take(plain, Key::Delete, Gesture::TakeOff);
+        take(plain, Key::O, Gesture::Issue);
+    }
+    take(plain, Key::T, Gesture::Turn);
+    take(plain, Key::Plus, Gesture::More);
+    take(plain, Key::Equals, Gesture::More);
+    take(plain, Key::Minus, Gesture::Fewer);
+    for key in [Key::OpenBracket, Key::PageUp] {
+        take(plain, key, Gesture::RowBefore);
+    }
+    for key in [Key::CloseBracket, Key::PageDown] {
+        take(plain, key, Gesture::RowAfter);
+    }
+    if found.iter().any(|gesture| matches!(gesture, Gesture::Step(_))) {
+        // or egui would move the focus once more by itself
+        ui.memory_mut(|memory| memory.move_focus(FocusDirection::None));
+    }
+    found
+}
+
+/// A key of the foot with its gesture; those of more weight give way first.
+#[derive(Debug, Clone, Copy)]
+struct Printed {
+    key: FootKey,
+    gesture: Gesture,
+    enabled: bool,
+    weight: u8,
+}
+
+fn printed(stand: Stand) -> Vec<Printed> {
+    let key = |printed, does, gesture, enabled, weight| Printed {
+        key: FootKey { printed, does },
+        gesture,
+        enabled,
+        weight,
+    };
+    let entry = stand.is_entry_open;
+    if stand.is_moving {
+        return vec![
+            key("Arrows", "to another window", Gesture::Step(Arrow::Right), true, 0),
+            key("Enter", "place", Gesture::Place, entry, 0),
+            key("Esc", "leave it where it is", Gesture::Leave, true, 0),
+            key("+ \u{2212}", "weeks shown", Gesture::More, true, 2),
+        ];
+    }
+    let mut keys = vec![
+        key("Arrows", "choose", Gesture::Step(Arrow::Right), stand.has_plan, 3),
+        key("M", "move", Gesture::Move, entry && stand.has_choice, 0),
+        if stand.is_proposing {
+            key("Esc", "stop proposing", Gesture::Leave, true, 0)
+        } else {
+            key("P", if stand.is_proposal { "propose anew" } else { "propose" }, Gesture::Propose, stand.has_plan, 0)
+        },
+    ];
+    if stand.is_proposal && !stand.is_proposing {
+        keys.push(key("Space", "accept", Gesture::Accept, entry && stand.has_choice && stand.has_changes, 0));
+        keys.push(key("Ctrl Enter", "accept all", Gesture::AcceptAll, entry && stand.has_changes, 0));
+        keys.push(key("Esc", "drop it", Gesture::Leave, true, 1));
+    }
+    let hold = if stand.is_held { "release" } else { "hold" };
+    keys.extend([
+        key("H", hold, Gesture::Hold, entry && stand.has_choice, 1),
+        key("Del", "take off the plan", Gesture::TakeOff, entry && stand.has_choice, 2),
+        key("O", "issue orders", Gesture::Issue, entry && stand.can_issue, 0),
+        key("T", if stand.by_technician { "by hall" } else { "by technician" }, Gesture::Turn, true, 1),
+    ]);
+    if stand.one_of_many {
+        let does = if stand.by_technician { "next technician" } else { "next hall" };
+        keys.push(key("]", does, Gesture::RowAfter, true, 0));
+    }
+    keys.extend([
+        key("+ \u{2212}", "weeks shown", Gesture::More, true, 4),
+        key("Ctrl Z", "undo", Gesture::Undo, stand.can_undo, 3),
+    ]);
+    keys
+}
+
+/// What was clicked in the foot, and the key of orders, over which its menu opens.
+pub(super) struct Clicked {
+    pub(super) gestures: Vec<Gesture>,
+    pub(super) issue: Option<Response>,
+}
+
+/// Draws the keys that find room.
+pub(super) fn foot_ui(ui: &mut egui::Ui, stand: Stand, closed: Option<&str>) -> Clicked {
+    ui.spacing_mut().item_spacing.x = 16.0;
+    let mut keys = printed(stand);
+    let room = ui.available_width();
+    while keys.iter().map(|key| width_of(ui, key.key)).sum::<f32>() > room {
+        let least = keys.iter().enumerate().max_by_key(|(_, key)| key.weight).map(|(index, key)| (index, key.weight));
+        match least {
+            Some((index, weight)) if 0 < weight => keys.remove(index),
+            _ => break,
+        };
+    }
+    let mut clicked = Clicked { gestures: Vec::new(), issue: None };
+    for key in keys {
+        let mut response = foot_key(ui, key.key, key.enabled);
+        if let Some(why) = closed.filter(|_| !key.enabled) {
+            response = response.on_hover_text(why);
+        }
+        if key.gesture == Gesture::Issue {
+            clicked.issue = Some(response.clone());
+        }
+        if response.clicked() {
+            clicked.gestures.push(key.gesture);
+        }
+    }
+    clicked
+}
+
+fn width_of(ui: &egui::Ui, key: FootKey) -> f32 {
+    let width = |text: &str, font| ui.painter().layout_no_wrap(text.to_owned(), font, egui::Color32::BLACK).size().x;
+    width(key.printed, semibold(size::SMALL)) + width(key.does, sans(size::LABEL)) + 13.0 + ui.spacing().item_spacing.x
+}

@@ -1,0 +1,305 @@
+//! Plans in the background: the plan as it is booked with each new set of figures, and proposals
+//! when they are asked for. The latest request wins; what is out of date is dropped.
+
+mod thread;
+mod weighing;
+
+pub use weighing::Weighings;
+pub(crate) use weighing::order_of;
+
+use crate::pages::week_plan::PlanShown;
+use crate::results::Figures;
+use almanac_core::ids::{OrderId, SpindleId};
+use almanac_core::planning::basis::PlanBasis;
+use almanac_core::planning::proposal::{Proposal, Weighed};
+use almanac_core::planning::week_view::WeekView;
+use almanac_core::shop::Shop;
+use almanac_core::units::Money;
+use almanac_core::words;
+use chrono::{NaiveDate, NaiveDateTime};
+use eframe::egui;
+use std::sync::Arc;
+use thread::{Job, Link, News};
+use weighing::Weigher;
+
+/// What a page asks about the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ask {
+    /// Propose places for everything that is due.
+    Propose,
+    /// Stop proposing; what was found so far stays.
+    Stop,
+    /// Leave the proposal: what is booked stands.
+    Drop,
+    /// What a service would cost in a tray.
+    Weigh(SpindleId, usize),
+    /// Put a service into a tray as it was weighed there, with a note where a rule is overridden.
+    Place(SpindleId, usize, Option<String>),
+    /// Fix where it stands.
+    Hold(SpindleId),
+    /// No longer fix it.
+    Release(SpindleId),
+    /// Take its order off the plan.
+    TakeOff(SpindleId),
+    /// Accept the lines of the proposal about these spindles.
+    Accept(Vec<SpindleId>),
+    /// Accept all lines.
+    AcceptAll,
+    /// Hand out planned orders.
+    Issue(Vec<OrderId>),
+}
+
+/// How far a proposal is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Proposing {
+    /// Moves tried.
+    pub done: u64,
+    /// Of how many; 0: not known yet.
+    pub total: u64,
+    /// What the best plan so far costs.
+    pub best: Option<Money>,
+    /// Whether anything is left to stop.
+    pub is_first: bool,
+}
+
+impl Proposing {
+    /// `proposing, 1,240 of 6,000 moves; best so far 4,310`.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let number = |value: u64| words::number(value as f64, 0);
+        let mut text = "proposing".to_owned();
+        if 0 < self.total {
+            text.push_str(&format!(", {} of {} moves", number(self.done), number(self.total)));
+        }
+        if let Some(best) = self.best {
+            text.push_str(&format!("; best so far {}", words::money(best)));
+        }
+        text
+    }
+}
+
+/// A plan of the shop as it stands.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// The shop as a planning problem.
+    pub basis: Arc<PlanBasis>,
+    /// What is booked.
+    pub booked: Arc<Proposal>,
+    /// What is proposed over it.
+    pub proposed: Option<Arc<Proposal>>,
+    /// As the week plan shows it.
+    pub view: Arc<WeekView>,
+}
+
+impl Plan {
+    /// The proposal, or what is booked.
+    #[must_use]
+    pub fn current(&self) -> &Arc<Proposal> {
+        self.proposed.as_ref().unwrap_or(&self.booked)
+    }
+}
+
+/// What becomes of a proposal with the next figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Afterwards {
+    /// It is made anew while one looks at it, else it goes: the shop changed.
+    #[default]
+    Anew,
+    /// It stays: what changed is what was accepted of it.
+    Keep,
+}
+
+/// The window's end of it.
+#[derive(Debug, Default)]
+pub struct Planner {
+    link: Option<Link>,
+    weigher: Weigher,
+    plan: Option<Plan>,
+    /// Counts plans, as a key for caches.
+    revision: u64,
+    /// The figures for which a plan was asked for last.
+    asked_for: Option<Figures>,
+    afterwards: Afterwards,
+    proposing: Option<Proposing>,
+    proposed_at: Option<NaiveDateTime>,
+}
+
+/// What a plan is made of.
+#[derive(Debug, Clone)]
+pub struct Ground {
+    /// The shop as known on the day.
+    pub known: Arc<Shop>,
+    /// Its figures.
+    pub figures: Figures,
+    /// The day.
+    pub as_of: NaiveDate,
+}
+
+impl Planner {
+    /// The plan of the latest figures that were asked for.
+    #[must_use]
+    pub const fn plan(&self) -> Option<&Plan> {
+        self.plan.as_ref()
+    }
+
+    /// What the week plan shows.
+    #[must_use]
+    pub fn shown(&self) -> PlanShown<'_> {
+        PlanShown {
+            view: self.plan.as_ref().map(|plan| &*plan.view),
+            revision: self.revision,
+            proposing: self.proposing.as_ref(),
+            proposed_at: self.proposed_at,
+            weighed: self.weigher.done(),
+        }
+    }
+
+    /// Whether something is on its way.
+    #[must_use]
+    pub fn is_busy(&self) -> bool {
+        self.link.as_ref().is_some_and(Link::is_busy) || self.weigher.is_busy()
+    }
+
+    /// What becomes of the proposal with the next figures.
+    pub const fn set_afterwards(&mut self, afterwards: Afterwards) {
+        self.afterwards = afterwards;
+    }
+
+    /// Whether a plan of these figures was asked for already.
+    #[must_use]
+    pub fn is_of(&self, figures: &Figures) -> bool {
+        self.asked_for.as_ref().is_some_and(|asked| Arc::ptr_eq(&asked.forecast, &figures.forecast))
+    }
+
+    /// Asks for the plan of new figures.
+    ///
+    /// # Errors
+    /// A sentence where the system gives no thread.
+    pub fn renew(&mut self, ctx: &egui::Context, ground: Ground, is_looked_at: bool) -> Result<(), String> {
+        let proposed = self.plan.as_ref().and_then(|plan| plan.proposed.clone());
+        let was_wanted = proposed.is_some() || self.proposing.is_some();
+        let (keep, proposes) = match std::mem::take(&mut self.afterwards) {
+            Afterwards::Keep => (proposed, self.proposing.is_some()),
+            // what changed under the eyes of the planner is taken into account at once
+            Afterwards::Anew => (None, was_wanted && is_looked_at),
+        };
+        self.request(ctx, ground, keep, proposes)
+    }
+
+    /// Asks for a proposal.
+    ///
+    /// # Errors
+    /// A sentence where the system gives no thread.
+    pub fn propose(&mut self, ctx: &egui::Context, ground: Ground) -> Result<(), String> {
+        self.request(ctx, ground, None, true)
+    }
+
+    fn request(
+        &mut self,
+        ctx: &egui::Context,
+        ground: Ground,
+        keep: Option<Arc<Proposal>>,
+        proposes: bool,
+    ) -> Result<(), String> {
+        let link = match &mut self.link {
+            Some(link) => link,
+            none => none.insert(Link::start(ctx)?),
+        };
+        self.asked_for = Some(ground.figures.clone());
+        self.proposing = proposes.then_some(Proposing { done: 0, total: 0, best: None, is_first: true });
+        link.request(Job { ground, keep, proposes })
+    }
+
+    /// Stops proposing; the best plan so far stays.
+    pub fn stop(&mut self) {
+        if self.proposing.take().is_some()
+            && let Some(link) = &mut self.link
+        {
+            link.stop();
+        }
+    }
+
+    /// Leaves the proposal.
+    pub fn drop_proposal(&mut self, shop: &Shop) {
+        self.stop();
+        self.proposed_at = None;
+        let Some(asked) = &self.asked_for else { return };
+        if let Some(plan) = self.plan.take() {
+            let view = WeekView::of(shop, (&asked.forecast, &asked.due), plan.basis.trays(), &plan.booked, None);
+            self.plan = Some(Plan { proposed: None, view: Arc::new(view), ..plan });
+            self.changed();
+        }
+    }
+
+    /// Another shop: everything goes.
+    pub fn give_up(&mut self) {
+        if let Some(link) = &mut self.link {
+            link.give_up();
+        }
+        let (link, revision) = (self.link.take(), self.revision + 1);
+        *self = Self { link, revision, ..Self::default() };
+    }
+
+    fn changed(&mut self) {
+        self.revision += 1;
+        self.weigher.clear();
+    }
+
+    /// Weighs a service in a tray.
+    ///
+    /// # Errors
+    /// A sentence where the system gives no thread.
+    pub fn weigh(&mut self, ctx: &egui::Context, spindle: SpindleId, tray: usize) -> Result<(), String> {
+        match &self.plan {
+            Some(plan) => self.weigher.request(ctx, plan, spindle, tray),
+            None => Ok(()),
+        }
+    }
+
+    /// What a service would cost in a tray, where that was weighed.
+    #[must_use]
+    pub fn weighed(&self, spindle: SpindleId, tray: usize) -> Option<&Weighed> {
+        self.weigher.done().get(&(spindle, tray))?.as_ref().ok()
+    }
+
+    /// Takes in what came; answers with sentences about what could not be done.
+    pub fn poll(&mut self, now: NaiveDateTime) -> Vec<String> {
+        let mut troubles = Vec::new();
+        self.weigher.poll();
+        let Some(link) = &mut self.link else { return troubles };
+        let came = link.poll();
+        if let (Some(proposing), Some((done, total))) = (&mut self.proposing, link.progress()) {
+            (proposing.done, proposing.total) = (done, total);
+        }
+        let is_done = !link.is_busy();
+        for news in came {
+            match news {
+                News::Plan(plan) => {
+                    let is_new = match (&plan.proposed, self.plan.as_ref().and_then(|plan| plan.proposed.as_ref())) {
+                        (Some(new), Some(old)) => !Arc::ptr_eq(new, old),
+                        (new, _) => new.is_some(),
+                    };
+                    if is_new {
+                        self.proposed_at = Some(now);
+                        if let (Some(proposing), Some(best)) = (&mut self.proposing, &plan.proposed) {
+                            proposing.best = Some(best.costs.total());
+                        }
+                    }
+                    // while a proposal is made anew the one before stays until the first is there
+                    let waits = self.proposing.is_some_and(|proposing| proposing.best.is_none())
+                        && plan.proposed.is_none()
+                        && self.plan.as_ref().is_some_and(|plan| plan.proposed.is_some());
+                    if !waits {
+                        self.plan = Some(*plan);
+                        self.changed();
+                    }
+                }
+                News::Trouble(sentence) => troubles.push(sentence),
+            }
+        }
+        if is_done {
+            self.proposing = None;
+        }
+        troubles
+    }
+}

@@ -1,0 +1,87 @@
+//! The sentence that opens the week plan.
+
+use super::super::proposal::Proposal;
+use crate::due::{DueList, Mark};
+use crate::shop::Shop;
+use crate::units::Percent;
+use crate::words::{capital, count_words, date_long, money_in, number};
+use chrono::Days;
+
+/// The sentence in its parts.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PlanLead {
+    /// How many are placed and how many are not.
+    pub first: String,
+    /// What the plan costs, or what to do.
+    pub rest: String,
+    /// Whether a person must act: something due has no place.
+    pub is_urgent: bool,
+}
+
+/// Above that gap nothing is said of the cheapest possible plan.
+const WORTH_SAYING: f64 = 15.0;
+
+/// By how much a plan may lie above the cheapest possible at most; `None` where nothing useful can be said.
+#[must_use]
+pub fn above_cheapest(plan: &Proposal) -> Option<Percent> {
+    let cheapest = plan.cheapest_possible?.get();
+    let over = plan.costs.total().get() - cheapest;
+    let share = if over <= 0.0 { 0.0 } else { over / cheapest * 100.0 };
+    Percent::new(share).filter(|share| share.get() <= WORTH_SAYING)
+}
+
+/// The sentence of a plan: of a proposal with its cost, of what is booked with what to do.
+#[must_use]
+pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool) -> PlanLead {
+    let placed = plan.placed.len();
+    let left = plan.left.iter().filter(|one| !one.for_next_plan).count();
+    if placed == 0 && left == 0 {
+        return nothing_due(due, plan);
+    }
+    let word = if is_proposal { "placed" } else { "booked" };
+    let services = match placed {
+        1 => format!("one service is {word}"),
+        many => format!("{} services are {word}", count_words(many)),
+    };
+    let not = match (left, is_proposal) {
+        (0, _) => String::new(),
+        (1, true) => ", one is not".to_owned(),
+        (many, true) => format!(", {} are not", count_words(many)),
+        (1, false) => ", one that is due has no place".to_owned(),
+        (many, false) => format!(", {} that are due have no place", count_words(many)),
+    };
+    let currency = &shop.settings.currency;
+    let mut rest = format!("The plan costs {}", money_in(plan.costs.total(), currency));
+    if is_proposal && let Some(above) = above_cheapest(plan) {
+        rest.push_str(&match above.get() {
+            share if share < 0.05 => ", the cheapest possible".to_owned(),
+            share => format!(", at most {} % above the cheapest possible", number((share * 10.0).ceil() / 10.0, 1)),
+        });
+    }
+    rest.push('.');
+    if !is_proposal && left > 0 {
+        rest = "P proposes places.".to_owned();
+    }
+    PlanLead { first: format!("{}{not}.", capital(&services)), rest, is_urgent: left > 0 }
+}
+
+/// Nothing to place: by when, and what comes first.
+fn nothing_due(due: &DueList, plan: &Proposal) -> PlanLead {
+    let after = plan.last.checked_add_days(Days::new(1)).unwrap_or(plan.last);
+    let mounted: Vec<_> = due.rows.iter().filter(|row| row.mark != Mark::OutOfService).collect();
+    if mounted.is_empty() {
+        let rest = "No spindle is mounted, so there is nothing to place.".to_owned();
+        return PlanLead { rest, ..PlanLead::default() };
+    }
+    let earliest = mounted.iter().filter_map(|row| Some((row.forecast.service_by?, *row))).min_by_key(|(by, _)| *by);
+    let rest = match earliest {
+        Some((by, row)) => format!(
+            "Nothing is due before {}; earliest is {} on {}.",
+            date_long(after, plan.as_of),
+            row.position.as_deref().unwrap_or(&row.name),
+            date_long(by, plan.as_of)
+        ),
+        None => format!("Nothing is due before {}.", date_long(after, plan.as_of)),
+    };
+    PlanLead { rest, ..PlanLead::default() }
+}

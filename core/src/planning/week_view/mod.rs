@@ -1,0 +1,71 @@
+//! What the week plan shows: blocks, hours by week, the lead line. Put together once per plan; the
+//! screen lays it out and paints it.
+
+mod blocks;
+mod hours;
+mod issue;
+mod lead;
+mod words;
+
+pub use blocks::{BlockOrder, PlanBlock, Standing, blocks};
+pub use hours::{CrewTime, WeekHours, crew_minutes, monday_of, weeks_of};
+pub use issue::{issue, issuable};
+pub use lead::{PlanLead, above_cheapest, lead};
+pub use words::{block_sentence, hours, left_sentence};
+
+use super::proposal::{LeftService, PlanChange, Proposal, Tray};
+use crate::due::DueList;
+use crate::forecast::ShopForecast;
+use crate::shop::Shop;
+use std::collections::BTreeSet;
+
+/// All of a plan that the week plan shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WeekView {
+    /// The windows, in the order to which placements refer.
+    pub trays: Vec<Tray>,
+    /// What stands in them.
+    pub blocks: Vec<PlanBlock>,
+    /// Due, but without a place.
+    pub left: Vec<LeftService>,
+    /// What the proposal changes and was not accepted yet; empty without a proposal.
+    pub changes: Vec<PlanChange>,
+    /// Held placements that clash, one sentence each.
+    pub clashes: Vec<String>,
+    /// Hours needed and there, week by week.
+    pub weeks: Vec<WeekHours>,
+    /// The sentence that opens the page.
+    pub lead: PlanLead,
+    /// Whether it shows a proposal.
+    pub is_proposal: bool,
+}
+
+impl WeekView {
+    /// Puts it together: the plan as it is booked, and over it what is proposed.
+    #[must_use]
+    pub fn of(
+        shop: &Shop,
+        (forecast, due): (&ShopForecast, &DueList),
+        trays: &[Tray],
+        booked: &Proposal,
+        proposed: Option<&Proposal>,
+    ) -> Self {
+        let blocks = blocks(shop, due, booked, proposed);
+        let shown = proposed.unwrap_or(booked);
+        let open: BTreeSet<_> =
+            blocks.iter().filter(|block| block.standing.is_open()).map(|block| block.service.spindle).collect();
+        let changes = proposed
+            .map(|plan| plan.changes.iter().filter(|change| open.contains(&change.spindle)).cloned().collect())
+            .unwrap_or_default();
+        Self {
+            trays: trays.to_vec(),
+            weeks: hours::by_week(shop, forecast, shown, &blocks),
+            lead: lead(shop, due, shown, proposed.is_some()),
+            left: shown.left.clone(),
+            clashes: shown.clashes.clone(),
+            changes,
+            blocks,
+            is_proposal: proposed.is_some(),
+        }
+    }
+}
