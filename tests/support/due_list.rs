@@ -3,8 +3,8 @@
 
 use almanac_core::due::{Booking, DueList, DueRow, KitLate, LeadLine, Mark};
 use almanac_core::forecast::{
-    CrossedBy, Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage, ShopForecast,
-    SpindleForecast, SpindleState,
+    CrossedBy, Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage,
+    ShopForecast, SpindleForecast, SpindleState,
 };
 use almanac_core::ids::{ClosureId, MachineId, MountingId, OrderId, Row, SpindleId};
 use almanac_core::interface::Interface;

@@ -10,6 +10,7 @@ pub mod harness;
 pub mod killed;
 pub mod measure;
 pub mod plain_csv;
+pub mod plan_view;
 pub mod random_shop;
 pub mod sample_shop;
 pub mod small_shop;

@@ -298,11 +298,7 @@ impl App {
 
 /// What was recorded, from the name of its step: `Recorded reading of S-0117`.
 fn recorded(step: &str) -> Option<String> {
-    let said = [
-        ("Record ", "Recorded "),
-        ("Correct ", "Corrected "),
-        ("Withdraw ", "Withdrew "),
-        ("Issue ", "Issued "),
-    ];
+    let said =
+        [("Record ", "Recorded "), ("Correct ", "Corrected "), ("Withdraw ", "Withdrew "), ("Issue ", "Issued ")];
     said.iter().find_map(|(does, did)| step.strip_prefix(does).map(|what| format!("{did}{what}")))
 }

@@ -228,7 +228,7 @@ impl App {
         self.what_if.begin(of);
     }
 
-    fn perform(&mut self, action: Box<Action>) {
+    pub(super) fn perform(&mut self, action: Box<Action>) {
         if let Some(closed) = self.entry_closed() {
             self.notices.trouble(&closed);
             return;

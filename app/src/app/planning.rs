@@ -100,7 +100,8 @@ impl App {
     /// What is only proposed is booked where it stands, and held there.
     fn hold(&mut self, spindle: SpindleId, held: bool) -> Result<(), String> {
         let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
-        let block = plan.view.blocks.iter().find(|block| block.spindle() == spindle && !block.standing.is_left_behind());
+        let block =
+            plan.view.blocks.iter().find(|block| block.spindle() == spindle && !block.standing.is_left_behind());
         let Some(block) = block else { return Err("it has no place to be held in".to_owned()) };
         let action = match block.order.as_ref().filter(|_| !block.standing.is_open()) {
             Some(order) => hold(&document.snapshot().whole, order.id, held),
@@ -112,12 +113,18 @@ impl App {
     fn take_off(&mut self, spindle: SpindleId) -> Result<(), String> {
         let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
         let action = order_of(&plan.booked, spindle).and_then(|order| take_off(&document.snapshot().whole, order));
-        self.plan_action(action, Afterwards::Anew, "it is not booked, or its work has begun: there is nothing to take off")
+        self.plan_action(
+            action,
+            Afterwards::Anew,
+            "it is not booked, or its work has begun: there is nothing to take off",
+        )
     }
 
     fn accept(&mut self, spindles: Option<&[SpindleId]>) -> Result<(), String> {
         let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
-        let Some(proposal) = &plan.proposed else { return Err("there is no proposal to accept: P makes one".to_owned()) };
+        let Some(proposal) = &plan.proposed else {
+            return Err("there is no proposal to accept: P makes one".to_owned());
+        };
         // lines accepted before are no longer among those that are open
         let open: Vec<usize> = proposal
             .changes

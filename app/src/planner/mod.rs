@@ -58,21 +58,19 @@ pub struct Proposing {
     pub total: u64,
     /// What the best plan so far costs.
     pub best: Option<Money>,
-    /// Whether anything is left to stop.
-    pub is_first: bool,
 }
 
 impl Proposing {
-    /// `proposing, 1,240 of 6,000 moves; best so far 4,310`.
+    /// `proposing, 1,240 of 6,000 moves; best so far €4,310`.
     #[must_use]
-    pub fn in_words(&self) -> String {
+    pub fn in_words(&self, currency: &str) -> String {
         let number = |value: u64| words::number(value as f64, 0);
         let mut text = "proposing".to_owned();
         if 0 < self.total {
             text.push_str(&format!(", {} of {} moves", number(self.done), number(self.total)));
         }
         if let Some(best) = self.best {
-            text.push_str(&format!("; best so far {}", words::money(best)));
+            text.push_str(&format!("; best so far {}", words::money_in(best, currency)));
         }
         text
     }
@@ -206,7 +204,7 @@ impl Planner {
             none => none.insert(Link::start(ctx)?),
         };
         self.asked_for = Some(ground.figures.clone());
-        self.proposing = proposes.then_some(Proposing { done: 0, total: 0, best: None, is_first: true });
+        self.proposing = proposes.then_some(Proposing { done: 0, total: 0, best: None });
         link.request(Job { ground, keep, proposes })
     }
 

@@ -91,9 +91,8 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
     } else {
         SpindleState::InService
     };
-    let is_worn = passed
-        .iter()
-        .any(|passed| matches!(passed.limit, GoverningLimit::Force | GoverningLimit::SettingDimension));
+    let is_worn =
+        passed.iter().any(|passed| matches!(passed.limit, GoverningLimit::Force | GoverningLimit::SettingDimension));
     let is_under_stop = measured_under_stop_limit || (found.force_measured && now < stop_limit);
     let interval_end = ends.all().map(|(_, end)| end.day).min();
     let crossed = if is_mounted {

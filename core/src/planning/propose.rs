@@ -22,11 +22,7 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
 ///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
-pub fn propose(
-    basis: &PlanBasis,
-    config: &PlanningConfig,
-    progress: &dyn PlanProgress,
-) -> Result<Proposal, Cancelled> {
+pub fn propose(basis: &PlanBasis, config: &PlanningConfig, progress: &dyn PlanProgress) -> Result<Proposal, Cancelled> {
     let total = u64::from(config.runs);
     if !progress.step(0, total) {
         return Err(Cancelled);

@@ -11,9 +11,7 @@ use crate::widgets::foot_menu::{entry, menu};
 use crate::widgets::{mark::rhombus, text};
 use crate::worker::Doing;
 use almanac_core::ids::SpindleId;
-use eframe::egui::{
-    self, FontId, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2,
-};
+use eframe::egui::{self, FontId, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
 
 /// Height of the reason line.
 pub(super) const REASON: f32 = 22.0;

@@ -32,12 +32,7 @@ pub(super) struct Did {
 }
 
 /// Draws the lines with their keys.
-pub(super) fn ui(
-    ui: &mut egui::Ui,
-    context: &PageContext<'_>,
-    view: &WeekView,
-    chosen: Option<SpindleId>,
-) -> Did {
+pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, chosen: Option<SpindleId>) -> Did {
     let colours = palette(ui);
     let mut did = Did::default();
     section(ui, "Changed by this proposal");

@@ -129,12 +129,8 @@ struct Printed {
 }
 
 fn printed(stand: Stand) -> Vec<Printed> {
-    let key = |printed, does, gesture, enabled, weight| Printed {
-        key: FootKey { printed, does },
-        gesture,
-        enabled,
-        weight,
-    };
+    let key =
+        |printed, does, gesture, enabled, weight| Printed { key: FootKey { printed, does }, gesture, enabled, weight };
     let entry = stand.is_entry_open;
     if stand.is_moving {
         return vec![

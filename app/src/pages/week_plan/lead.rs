@@ -30,7 +30,7 @@ pub(super) fn ui(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, shown
         }
         None => job.append("The plan is being worked out.", 0.0, format(serif(size::LEAD), ink)),
     }
-    let beside = state(shown);
+    let beside = state(context, shown);
     job.wrap.max_width = (page.width() - 2.0 * MARGIN - BESIDE).max(240.0);
     let galley = ui.painter().layout_job(job);
     let height = galley.size().y.max(LINE);
@@ -47,9 +47,9 @@ pub(super) fn ui(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, shown
 }
 
 /// `proposed 07:26, one placement held`, or how far a proposal is.
-fn state(shown: &PlanShown<'_>) -> String {
+fn state(context: &PageContext<'_>, shown: &PlanShown<'_>) -> String {
     if let Some(proposing) = shown.proposing {
-        return proposing.in_words();
+        return proposing.in_words(&context.shop.settings.currency);
     }
     let Some(view) = shown.view else { return String::new() };
     let mut parts = Vec::new();

@@ -91,7 +91,11 @@ fn mark_of(context: &PageContext<'_>, spindle: SpindleId) -> Mark {
 
 /// The keyboard brings a line into view.
 pub(super) fn keep_in_sight(ui: &egui::Ui, response: &egui::Response, rect: Rect) {
-    let by_keys = ui.input(|input| input.keys_down.contains(&egui::Key::ArrowDown) || input.keys_down.contains(&egui::Key::ArrowUp) || input.key_pressed(egui::Key::Tab));
+    let by_keys = ui.input(|input| {
+        input.keys_down.contains(&egui::Key::ArrowDown)
+            || input.keys_down.contains(&egui::Key::ArrowUp)
+            || input.key_pressed(egui::Key::Tab)
+    });
     if response.has_focus() && by_keys {
         ui.scroll_to_rect(rect.expand(6.0), None);
     }

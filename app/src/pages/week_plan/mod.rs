@@ -118,13 +118,7 @@ impl WeekPlanPage {
     }
 
     /// Draws the page.
-    pub fn ui(
-        &mut self,
-        ui: &mut egui::Ui,
-        context: &PageContext<'_>,
-        shown: &PlanShown<'_>,
-        requests: &mut Requests,
-    ) {
+    pub fn ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, shown: &PlanShown<'_>, requests: &mut Requests) {
         let width = ui.available_width();
         let panel = if width < 1500.0 { PANEL } else { WIDE_PANEL };
         let grid_width = (width - 2.0 * MARGIN - BESIDE - panel).max(NAMES + LEAST_WEEK);
@@ -147,10 +141,8 @@ impl WeekPlanPage {
         let lead = lead::ui(ui, page, context, shown);
         let left = page.left() + MARGIN;
         let head_top = page.top() + lead;
-        let read_out = Rect::from_min_max(
-            pos2(left, page.bottom() - READ_OUT),
-            pos2(page.right() - MARGIN, page.bottom() - 3.0),
-        );
+        let read_out =
+            Rect::from_min_max(pos2(left, page.bottom() - READ_OUT), pos2(page.right() - MARGIN, page.bottom() - 3.0));
         let panel_left = left + grid_width + BESIDE;
         let x = left..=left + grid_width;
         let head = Rect::from_x_y_ranges(x.clone(), head_top..=head_top + grid::HEAD);
@@ -181,7 +173,9 @@ impl WeekPlanPage {
     /// Lays out anew where plan, view or aim changed.
     fn refresh(&mut self, context: &PageContext<'_>, shown: &PlanShown<'_>, grid_width: f32) {
         let Some(view) = shown.view else { return };
-        if self.made_for.is_none_or(|made| made.plan != shown.revision || made.view.by_technician != self.view.by_technician)
+        if self
+            .made_for
+            .is_none_or(|made| made.plan != shown.revision || made.view.by_technician != self.view.by_technician)
         {
             self.rows = layout::rows_of(context.shop, view, self.view.by_technician);
             self.keep_choice(view);

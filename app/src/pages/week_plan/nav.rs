@@ -114,7 +114,13 @@ pub(super) fn trays_of(plan: &WeekView, shop: &Shop, spindle: SpindleId, as_of: 
 }
 
 /// The tray to which an arrow takes a service: left and up earlier, right and down later.
-pub(super) fn next_tray(plan: &WeekView, trays: &[usize], from: Option<usize>, at: NaiveDate, arrow: Arrow) -> Option<usize> {
+pub(super) fn next_tray(
+    plan: &WeekView,
+    trays: &[usize],
+    from: Option<usize>,
+    at: NaiveDate,
+    arrow: Arrow,
+) -> Option<usize> {
     let earlier = matches!(arrow, Arrow::Left | Arrow::Up);
     let Some(here) = from.and_then(|tray| trays.iter().position(|one| *one == tray)) else {
         // from a time in no window, or from no place at all: to the nearest tray on that side

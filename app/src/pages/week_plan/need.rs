@@ -96,13 +96,21 @@ pub(super) fn need(ui: &egui::Ui, area: Rect, plan: &WeekView, grid: &Grid, as_o
             if closed_from.as_ref().is_none_or(|(_, words)| words != closed) {
                 closed_from = Some((x, closed.clone()));
                 let room = area.right() - x;
-                text::left_cut(painter, pos2(x + 6.0, area.top() + 17.0), closed, sans(size::LABEL), colours.ink2, room);
+                text::left_cut(
+                    painter,
+                    pos2(x + 6.0, area.top() + 17.0),
+                    closed,
+                    sans(size::LABEL),
+                    colours.ink2,
+                    room,
+                );
             }
         }
     }
     let tick = nice_tick(most);
     let y = base - tick as f32 * scale;
-    let dots = egui::Shape::dashed_line(&[pos2(left, y), pos2(area.right(), y)], Stroke::new(1.0, colours.rule2), 2.0, 3.0);
+    let dots =
+        egui::Shape::dashed_line(&[pos2(left, y), pos2(area.right(), y)], Stroke::new(1.0, colours.rule2), 2.0, 3.0);
     for (index, week) in weeks.iter().enumerate() {
         let x = left + step * index as f32;
         let bar = |from: f64, upto: f64| {
@@ -130,7 +138,12 @@ pub(super) fn need(ui: &egui::Ui, area: Rect, plan: &WeekView, grid: &Grid, as_o
             did.week = Some(index);
         }
         if response.hovered() {
-            painter.rect_stroke(column.shrink2(vec2(1.0, 0.0)), 0.0, Stroke::new(1.0, colours.rule2), egui::StrokeKind::Inside);
+            painter.rect_stroke(
+                column.shrink2(vec2(1.0, 0.0)),
+                0.0,
+                Stroke::new(1.0, colours.rule2),
+                egui::StrokeKind::Inside,
+            );
             did.read_out = Some(sentence);
         }
     }

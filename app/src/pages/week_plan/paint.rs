@@ -36,8 +36,7 @@ pub(super) fn tray(painter: &Painter, colours: &Palette, body: Rect, hour: f32, 
     }
     if is_running {
         let pen = Stroke::new(1.3, colours.act);
-        let corners =
-            [body.left_top(), body.right_top(), body.right_bottom(), body.left_bottom(), body.left_top()];
+        let corners = [body.left_top(), body.right_top(), body.right_bottom(), body.left_bottom(), body.left_top()];
         painter.extend(Shape::dashed_line(&corners, pen, 3.5, 2.5));
         return;
     }
@@ -100,7 +99,14 @@ fn words_of(
         let taken = text::right(&painter, pos2(right, y), &length, sans(size::LABEL), colours.ink2);
         room = taken.left() - 4.0 - left;
     }
-    text::left_cut(&painter, pos2(left, y), &block.position, if is_ghost { sans(font) } else { semibold(font) }, strong, room);
+    text::left_cut(
+        &painter,
+        pos2(left, y),
+        &block.position,
+        if is_ghost { sans(font) } else { semibold(font) },
+        strong,
+        room,
+    );
     y += LINE;
     let fits = |y: f32| y + LINE / 2.0 - 1.0 <= rect.bottom();
     if is_ghost && fits(y) {

@@ -95,7 +95,8 @@ pub(super) fn moving(
         }
         Some(Ok(weighed)) => {
             let risk = Percent::new(context.shop.settings.accepted_risk * 100.0).unwrap_or_default();
-            let is_risky = risk.get() < weighed.chance_there.get() && weighed.chance_here.get() < weighed.chance_there.get();
+            let is_risky =
+                risk.get() < weighed.chance_there.get() && weighed.chance_here.get() < weighed.chance_there.get();
             let columns = [(here_head.as_str(), &weighed.here), (there_head.as_str(), &weighed.there)];
             cost_table(ui, &context.shop.settings.currency, &columns, is_risky);
             ui.add_space(8.0);
@@ -128,14 +129,17 @@ pub(super) fn moving(
 fn note_line(ui: &mut egui::Ui, moving: &mut Moving) {
     let Some(note) = &mut moving.note else { return };
     let colours = palette(ui);
-    ui.label(egui::RichText::new("Note, why it is placed there all the same").font(sans(size::LABEL)).color(colours.ink2));
+    ui.label(
+        egui::RichText::new("Note, why it is placed there all the same").font(sans(size::LABEL)).color(colours.ink2),
+    );
     let width = ui.available_width() - 2.0;
     let response = ruled_blank(ui, &mut note.text, NOTE, "agreed with the hall", width, note.error.as_deref());
     if !note.had_focus {
         response.request_focus();
         note.had_focus = true;
     } else if response.lost_focus() {
-        let (enter, escape) = ui.input(|input| (input.key_pressed(egui::Key::Enter), input.key_pressed(egui::Key::Escape)));
+        let (enter, escape) =
+            ui.input(|input| (input.key_pressed(egui::Key::Enter), input.key_pressed(egui::Key::Escape)));
         note.is_entered |= enter;
         note.is_left |= escape;
     }
@@ -191,7 +195,8 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, block: &PlanB
         let head = words::date_short(service.place.start.date(), context.as_of);
         cost_table(ui, &context.shop.settings.currency, &[(head.as_str(), &service.costs)], false);
         ui.add_space(8.0);
-        let chance = format!("{}: {}.", chance_of(context, row_of(context, block.spindle())), share(service.chance_crossed));
+        let chance =
+            format!("{}: {}.", chance_of(context, row_of(context, block.spindle())), share(service.chance_crossed));
         paragraph(ui, &chance, sans(size::BODY), colours.ink);
     }
     if block.is_late() {
@@ -220,7 +225,11 @@ fn chance_of(context: &PageContext<'_>, row: Option<&DueRow>) -> String {
     match row.forecast.governing {
         Some(GoverningLimit::Force) => format!(
             "Chance of being under {} by then",
-            words::force_with_unit(limits.service_limit_force(), limits.nominal_force.value, context.shop.settings.force_unit)
+            words::force_with_unit(
+                limits.service_limit_force(),
+                limits.nominal_force.value,
+                context.shop.settings.force_unit
+            )
         ),
         Some(limit) => format!("Chance of being past the limit of {} by then", limit.label()),
         None => "Chance of a limit crossed by then".to_owned(),
@@ -249,7 +258,8 @@ fn cost_table(ui: &mut egui::Ui, currency: &str, columns: &[(&str, &Costs)], is_
         .iter()
         .enumerate()
         .filter(|(index, (_, _, always))| {
-            let is_some = |costs: &Costs| parts(costs).get(*index).is_some_and(|(_, money, _)| words::money(*money) != "0");
+            let is_some =
+                |costs: &Costs| parts(costs).get(*index).is_some_and(|(_, money, _)| words::money(*money) != "0");
             *always || columns.iter().any(|(_, costs)| is_some(costs))
         })
         .map(|(index, (label, _, _))| (index, *label))
@@ -288,7 +298,13 @@ fn cost_table(ui: &mut egui::Ui, currency: &str, columns: &[(&str, &Costs)], is_
     text::left(painter, pos2(rect.left(), y), "together", semibold(size::BODY), colours.ink);
     for (column, (_, costs)) in columns.iter().enumerate() {
         let ink = if column == last { colours.ink } else { colours.ink2 };
-        text::right(painter, pos2(edge(column), y), &words::money_in(costs.total(), currency), semibold(size::BODY), ink);
+        text::right(
+            painter,
+            pos2(edge(column), y),
+            &words::money_in(costs.total(), currency),
+            semibold(size::BODY),
+            ink,
+        );
     }
 }
 
@@ -307,7 +323,13 @@ fn table_sentence(currency: &str, columns: &[(&str, &Costs)], labels: &[(usize, 
 }
 
 /// The line over the foot: all about what lies under the pointer, else about the chosen block.
-pub(super) fn read_out(ui: &egui::Ui, area: Rect, pointed: Option<&str>, chosen: Option<&PlanBlock>, context: &PageContext<'_>) {
+pub(super) fn read_out(
+    ui: &egui::Ui,
+    area: Rect,
+    pointed: Option<&str>,
+    chosen: Option<&PlanBlock>,
+    context: &PageContext<'_>,
+) {
     let colours = palette(ui);
     let words = match (pointed, chosen) {
         (Some(words), _) => words.to_owned(),

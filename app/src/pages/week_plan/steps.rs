@@ -28,8 +28,16 @@ impl WeekPlanPage {
         shown: &PlanShown<'_>,
         requests: &mut Requests,
     ) {
-        let is_entry =
-            matches!(gesture, Gesture::Move | Gesture::Place | Gesture::Hold | Gesture::TakeOff | Gesture::Accept | Gesture::AcceptAll | Gesture::Issue);
+        let is_entry = matches!(
+            gesture,
+            Gesture::Move
+                | Gesture::Place
+                | Gesture::Hold
+                | Gesture::TakeOff
+                | Gesture::Accept
+                | Gesture::AcceptAll
+                | Gesture::Issue
+        );
         if let Some(closed) = context.entry_closed.filter(|_| is_entry) {
             requests.push(Request::Trouble(closed.to_owned()));
             return;
@@ -111,9 +119,7 @@ impl WeekPlanPage {
     fn step(&mut self, ui: &egui::Ui, arrow: Arrow, shown: &PlanShown<'_>) {
         let Some(view) = shown.view else { return };
         let focused = ui.memory(egui::Memory::focused);
-        let is_on = |id: fn(SpindleId) -> egui::Id| {
-            self.chosen.is_some_and(|spindle| focused == Some(id(spindle)))
-        };
+        let is_on = |id: fn(SpindleId) -> egui::Id| self.chosen.is_some_and(|spindle| focused == Some(id(spindle)));
         let vertical = match arrow {
             Arrow::Up => Some(false),
             Arrow::Down => Some(true),
@@ -130,7 +136,8 @@ impl WeekPlanPage {
             self.step_in(ui, &list, down, changes::line_id);
             return;
         }
-        let Some(block) = nav::step(view, &self.rows, self.chosen, arrow).and_then(|index| view.blocks.get(index)) else {
+        let Some(block) = nav::step(view, &self.rows, self.chosen, arrow).and_then(|index| view.blocks.get(index))
+        else {
             return;
         };
         self.chosen = Some(block.spindle());
@@ -274,7 +281,8 @@ impl WeekPlanPage {
         let Some(block) = self.chosen_block(shown) else { return };
         if block.is_issued() {
             let order = block.order.as_ref().map(|order| order.name.as_str()).unwrap_or_default();
-            let sentence = format!("order {order} is issued, so it stays where it is: hold and release are for planned ones");
+            let sentence =
+                format!("order {order} is issued, so it stays where it is: hold and release are for planned ones");
             requests.push(Request::Trouble(sentence));
             return;
         }

@@ -61,8 +61,7 @@ impl Grid {
         (first.max(0)..=last.min(self.days as i64 - 1))
             .filter(inside)
             .map(|day| {
-                let span =
-                    Span { from: if day == first { start } else { 0 }, to: if day == last { end } else { DAY } };
+                let span = Span { from: if day == first { start } else { 0 }, to: if day == last { end } else { DAY } };
                 (day as usize, span)
             })
             .filter(|(_, span)| span.from < span.to)

@@ -75,9 +75,8 @@ impl<'a> Compiler<'a> {
             let mut open = orders.remove(id).unwrap_or_default();
             // of several the one that starts first is what the spindle waits for
             open.sort_by_key(|order| (order.start.is_none(), order.start, &order.value.name));
-            let is_under_way = |order: &Row<OrderId, Order>| {
-                matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone)
-            };
+            let is_under_way =
+                |order: &Row<OrderId, Order>| matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone);
             let has_begun = open.iter().any(|order| is_under_way(order));
             let is_due = forecast.service_by.is_some_and(|by| by <= last);
             if open.is_empty() && is_due && !spindle.is_out_on(self.basis.as_of) {
@@ -150,9 +149,8 @@ impl<'a> Compiler<'a> {
         due: &Due<'_>,
         (machine, kind, minutes, work): (usize, Kind, i64, Work),
     ) -> Job {
-        let has_begun = due.order.is_some_and(|order| {
-            matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone)
-        });
+        let has_begun =
+            due.order.is_some_and(|order| matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone));
         let parts = if has_begun { Vec::new() } else { self.kit(spindle, kind) };
         let days = self.basis.grid.days();
         let mut job = Job {

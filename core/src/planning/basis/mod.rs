@@ -95,13 +95,7 @@ impl PlanBasis {
     /// The shop is looked at as known on `as_of`; a forecast of another day gives other service-by
     /// dates, which the caller answers for.
     #[must_use]
-    pub fn of(
-        shop: &Shop,
-        forecast: &ShopForecast,
-        due: &DueList,
-        as_of: NaiveDate,
-        config: &PlanningConfig,
-    ) -> Self {
+    pub fn of(shop: &Shop, forecast: &ShopForecast, due: &DueList, as_of: NaiveDate, config: &PlanningConfig) -> Self {
         let shop = shop.known_on(as_of);
         let weeks = config.weeks.clamp(1, MOST_WEEKS);
         let grid = Grid::new(as_of, shop.settings.day_begins, weeks as usize * 7);

@@ -58,9 +58,9 @@ fn moment_of(basis: &PlanBasis, service: usize, start: Moment) -> chrono::NaiveD
         return start.date_time();
     }
     let day = basis.grid.day_of(start.date);
-    let first = day.and_then(|day| trays_of(basis, service).find(|index| {
-        basis.problem.windows.get(*index).is_some_and(|window| window.day == day)
-    }));
+    let first = day.and_then(|day| {
+        trays_of(basis, service).find(|index| basis.problem.windows.get(*index).is_some_and(|window| window.day == day))
+    });
     match (first.and_then(|index| basis.trays.get(index)), day) {
         (Some(tray), _) => tray.start,
         (None, Some(day)) => basis.grid.moment(day, 0),

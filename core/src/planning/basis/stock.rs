@@ -32,7 +32,10 @@ pub(in crate::planning) fn kit(shop: &Shop, interface: &Interface, kind: Kind) -
     for line in shop.kit_lines.iter().filter(|line| line.kind == kind && line.interface == *interface) {
         *kit.entry(&line.value.part).or_default() += line.quantity.max(0.0);
     }
-    kit.into_iter().filter(|(_, quantity)| 0.0 < *quantity).map(|(part, quantity)| (part.to_owned(), quantity)).collect()
+    kit.into_iter()
+        .filter(|(_, quantity)| 0.0 < *quantity)
+        .map(|(part, quantity)| (part.to_owned(), quantity))
+        .collect()
 }
 
 /// How many of a part a service takes, in the units of the problem: never less than it takes.
@@ -55,9 +58,8 @@ pub(super) fn part(shop: &Shop, name: &str, as_of: NaiveDate, grid: &Grid) -> (P
         .map(|delivery| (delivery.expected_on.max(as_of), delivery.quantity.max(0.0)))
         .collect();
     deliveries.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-    let orderable_from = listed
-        .and_then(|part| part.lead_time_days)
-        .and_then(|lead| as_of.checked_add_days(Days::new(u64::from(lead))));
+    let orderable_from =
+        listed.and_then(|part| part.lead_time_days).and_then(|lead| as_of.checked_add_days(Days::new(u64::from(lead))));
     let mut arrivals: Vec<(usize, i64)> =
         deliveries.iter().filter_map(|(day, quantity)| Some((grid.day_of(*day)?, there(*quantity)))).collect();
     arrivals.extend(orderable_from.and_then(|day| grid.day_of(day)).map(|day| (day, PLENTY)));

@@ -124,9 +124,7 @@ pub fn blocks(shop: &Shop, due: &DueList, booked: &Proposal, proposed: Option<&P
         let standing = match there {
             None => Standing::Added,
             Some(there) if is_same(there, service) => Standing::Booked,
-            Some(there) if there.place.tray == service.place.tray && there.place.tray.is_some() => {
-                Standing::Rearranged
-            }
+            Some(there) if there.place.tray == service.place.tray && there.place.tray.is_some() => Standing::Rearranged,
             Some(there) => {
                 blocks.push(maker.block(there, Standing::MovedAway));
                 Standing::MovedHere

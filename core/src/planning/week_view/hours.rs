@@ -210,8 +210,8 @@ mod tests {
     use super::*;
     use crate::closure::Closure;
     use crate::crew::{Technician, parse_shifts};
-    use crate::ids::{ClosureId, Row, TechnicianId};
     use crate::forecast::ChanceCurve;
+    use crate::ids::{ClosureId, Row, TechnicianId};
     use crate::moment::{DayRange, parse_iso_date};
     use crate::service::Kind;
     use crate::units::{Percent, RunHours};
@@ -265,7 +265,10 @@ mod tests {
 
     #[test]
     fn weeks_begin_on_monday() {
-        assert_eq!(weeks_of(day("2026-03-04"), day("2026-03-16")), [day("2026-03-02"), day("2026-03-09"), day("2026-03-16")]);
+        assert_eq!(
+            weeks_of(day("2026-03-04"), day("2026-03-16")),
+            [day("2026-03-02"), day("2026-03-09"), day("2026-03-16")]
+        );
     }
 
     #[test]

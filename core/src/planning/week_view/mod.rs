@@ -9,7 +9,7 @@ mod words;
 
 pub use blocks::{BlockOrder, PlanBlock, Standing, blocks};
 pub use hours::{CrewTime, WeekHours, crew_minutes, monday_of, weeks_of};
-pub use issue::{issue, issuable};
+pub use issue::{issuable, issue};
 pub use lead::{PlanLead, above_cheapest, lead};
 pub use words::{block_sentence, hours, left_sentence};
 

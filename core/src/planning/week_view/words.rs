@@ -94,7 +94,10 @@ mod tests {
     #[test]
     fn hours_show_as_many_decimals_as_they_have() {
         let text = |minutes: f64| hours(Minutes::new(minutes).unwrap());
-        assert_eq!((text(90.0), text(120.0), text(75.0), text(0.0)), ("1.5".into(), "2".into(), "1.25".into(), "0".into()));
+        assert_eq!(
+            (text(90.0), text(120.0), text(75.0), text(0.0)),
+            ("1.5".into(), "2".into(), "1.25".into(), "0".into())
+        );
         assert_eq!(text(2040.0), "34");
     }
 }

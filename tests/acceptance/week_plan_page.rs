@@ -1,0 +1,548 @@
+//! The week plan through its accessible names: choose, move, hold, accept, issue, and what it says
+//! where there is nothing to place or nowhere to place it; and the whole way on the sample shop.
+
+use almanac_core::planning::proposal::BrokenRule;
+use almanac_core::planning::week_view::WeekView;
+use almanac_tests::due_list;
+use almanac_tests::harness::Window as Program;
+use almanac_tests::plan_view::{PlanFixture, plan_fixture};
+use drawbar_almanac::pages::week_plan::{PlanShown, WeekPlanPage};
+use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
+use drawbar_almanac::planner::{Ask, Proposing, Weighings};
+use drawbar_almanac::theme;
+use eframe::egui::{self, Key, Modifiers, accesskit::Role};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
+
+struct Screen {
+    page: WeekPlanPage,
+    fixture: PlanFixture,
+    view: WeekView,
+    revision: u64,
+    weighed: Weighings,
+    proposing: Option<Proposing>,
+    entry_closed: Option<&'static str>,
+    requests: Requests,
+    asked: Vec<Request>,
+}
+
+impl Screen {
+    fn ui(&mut self, ui: &mut egui::Ui) {
+        let context = PageContext {
+            shop: &self.fixture.due.shop,
+            whole: &self.fixture.due.shop,
+            forecast: Some(&self.fixture.due.forecast),
+            due: Some(&self.fixture.due.due),
+            fits: None,
+            revision: 1,
+            figures_revision: 1,
+            is_current: true,
+            doing: None,
+            as_of: due_list::as_of(),
+            present: due_list::as_of(),
+            entry_closed: self.entry_closed,
+            journal: &[],
+            what_if: None,
+        };
+        let shown = PlanShown {
+            view: Some(&self.view),
+            revision: self.revision,
+            proposing: self.proposing.as_ref(),
+            proposed_at: None,
+            weighed: &self.weighed,
+        };
+        self.page.ui(ui, &context, &shown, &mut self.requests);
+        self.asked.extend(self.requests.take());
+    }
+
+    /// What was asked about the plan, places to be weighed left out.
+    fn plan_asked(&self) -> Vec<&Ask> {
+        let asked = self.asked.iter().filter_map(|request| match request {
+            Request::Plan(ask) => Some(ask),
+            _ => None,
+        });
+        asked.filter(|ask| !matches!(ask, Ask::Weigh(..))).collect()
+    }
+
+    fn troubles(&self) -> Vec<&str> {
+        let troubles = self.asked.iter().filter_map(|request| match request {
+            Request::Trouble(sentence) => Some(sentence.as_str()),
+            _ => None,
+        });
+        troubles.collect()
+    }
+}
+
+type Window = Harness<'static, Screen>;
+
+fn window_of(fixture: PlanFixture, with_proposal: bool, size: [f32; 2]) -> Window {
+    let view = fixture.view(with_proposal);
+    let screen = Screen {
+        page: WeekPlanPage::default(),
+        fixture,
+        view,
+        revision: 1,
+        weighed: Weighings::new(),
+        proposing: None,
+        entry_closed: None,
+        requests: Requests::default(),
+        asked: Vec::new(),
+    };
+    let mut window = Harness::builder()
+        .with_size(size)
+        .with_step_dt(1.0 / 60.0)
+        .with_context_setup(theme::install)
+        .build_ui_state(|ui, screen: &mut Screen| screen.ui(ui), screen);
+    window.run();
+    window
+}
+
+fn window(with_proposal: bool) -> Window {
+    window_of(plan_fixture(), with_proposal, [1296.0, 776.0])
+}
+
+fn press(window: &mut Window, key: Key) {
+    window.key_press(key);
+    window.run();
+}
+
+fn names(window: &Window) -> Vec<String> {
+    let named = window.query_all_by(|node| node.label().is_some());
+    named.filter_map(|node| node.accesskit_node().label()).collect()
+}
+
+#[track_caller]
+fn must_say(window: &Window, part: &str) {
+    assert!(window.query_all_by_label_contains(part).next().is_some(), "'{part}' is not in {:#?}", names(window));
+}
+
+fn says(window: &Window, part: &str) -> bool {
+    window.query_all_by_label_contains(part).next().is_some()
+}
+
+fn chosen(window: &Window) -> String {
+    let screen = window.state();
+    let spindle = screen.page.chosen().unwrap();
+    screen.fixture.due.due.row(spindle).unwrap().position.clone().unwrap()
+}
+
+fn weigh(window: &mut Window, position: &str, tray: usize, broken: Vec<BrokenRule>) {
+    let screen = window.state_mut();
+    let spindle = screen.fixture.spindle(position);
+    let weighed = screen.fixture.weighed(position, tray, broken);
+    screen.weighed.insert((spindle, tray), Ok(weighed));
+    window.run();
+}
+
+fn choose(window: &mut Window, position: &str) {
+    window.get_all_by_label_contains(&format!("{position}, spindle")).next().unwrap().click();
+    window.run();
+}
+
+#[test]
+fn every_block_and_tray_says_all_about_itself() {
+    let window = window(true);
+    must_say(&window, "Nine services are placed, one is not.");
+    must_say(&window, "The plan costs €4,310, at most 0.8 % above the cheapest possible.");
+    must_say(
+        &window,
+        "R-04, spindle S-0117, minor service, 1.5 h: Saturday 14 March 07:00 to 09:00, Thorne, held; order 26-041, \
+         planned; service by 17 March; chance of a limit crossed by then 6 %.",
+    );
+    must_say(
+        &window,
+        "T-04, spindle S-0126, major service, 5.5 h: Monday 2 March 08:00 to 14:00, Brook, held; order 26-036, issued; do not run; service now",
+    );
+    must_say(
+        &window,
+        "R-01, spindle S-0102, minor service, 1.5 h: Saturday 28 March 07:00 to 09:00, Aldous; proposed, not accepted yet",
+    );
+    must_say(
+        &window,
+        "R-09, spindle S-0119, minor service, 1.5 h: Saturday 28 March 09:00 to 11:00, Aldous; order 26-043, planned; proposed, moved from Saturday 14 March, not accepted yet",
+    );
+    must_say(&window, "booked here, the proposal moves it");
+    must_say(
+        &window,
+        "Saturday 7 March, 07:00 to 13:00, Router hall, Saturday: a stop costs 15 % of the stop cost, €14 extra per person and hour; one service in it.",
+    );
+    must_say(
+        &window,
+        "M-06, spindle S-0122, minor service, service by 22 March, not placed: The HSK-A63 kit arrives Thu 26 March",
+    );
+    must_say(&window, "Week 13 of 23 March: 4.5 h placed");
+    must_say(&window, "Router hall, no stop cost");
+}
+
+#[test]
+fn arrows_lead_from_block_to_block_and_on_through_the_weeks() {
+    let mut window = window(false);
+    assert_eq!(chosen(&window), "T-04", "the first one is chosen");
+    press(&mut window, Key::ArrowRight);
+    assert_eq!(chosen(&window), "R-07/1", "its own hall has no other: the nearest in time");
+    press(&mut window, Key::ArrowRight);
+    assert_eq!(chosen(&window), "R-04");
+    press(&mut window, Key::ArrowUp);
+    assert_eq!(chosen(&window), "R-09", "it stands over the other");
+    press(&mut window, Key::ArrowDown);
+    assert_eq!(chosen(&window), "R-04");
+    press(&mut window, Key::ArrowRight);
+    assert_eq!(chosen(&window), "R-03/2");
+    for _ in 0..4 {
+        press(&mut window, Key::Minus);
+    }
+    press(&mut window, Key::ArrowRight);
+    assert_eq!(chosen(&window), "M-01");
+    assert!(0 < window.state().page.view.first, "the weeks follow the choice");
+    must_say(&window, "M-01, spindle S-0130");
+}
+
+#[test]
+fn a_moved_service_is_weighed_and_placed() {
+    let mut window = window(true);
+    choose(&mut window, "M-02");
+    press(&mut window, Key::M);
+    must_say(&window, "Moving M-02");
+    press(&mut window, Key::ArrowRight);
+    let spindle = window.state().fixture.spindle("M-02");
+    assert!(window.state().asked.contains(&Request::Plan(Ask::Weigh(spindle, 4))), "Saturday 14 March is tried");
+    weigh(&mut window, "M-02", 4, Vec::new());
+    must_say(
+        &window,
+        "Sat 7 Mar: stop €58, risk €96, early €14, visit €60, move €0, together €228. Sat 14 Mar: stop €58, risk €412",
+    );
+    must_say(&window, "Chance of being under 36.0 kN by then: 6 % becomes 24 %.");
+    press(&mut window, Key::Enter);
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, None)]);
+    assert!(!says(&window, "Moving M-02"));
+}
+
+#[test]
+fn a_rule_that_may_be_overridden_asks_for_a_note() {
+    let mut window = window(true);
+    let late = || vec![BrokenRule { words: "5 days after the service-by date, 9 March".to_owned(), with_note: true }];
+    choose(&mut window, "M-02");
+    press(&mut window, Key::Enter);
+    press(&mut window, Key::ArrowRight);
+    weigh(&mut window, "M-02", 4, late());
+    must_say(&window, "5 days after the service-by date, 9 March");
+    must_say(&window, "place, with a note");
+    press(&mut window, Key::Enter);
+    assert!(window.state().plan_asked().is_empty(), "not without a note");
+    let note = window.get_by_role_and_label(Role::TextInput, "note");
+    assert!(note.accesskit_node().is_focused());
+    press(&mut window, Key::Enter);
+    must_say(&window, "Say why: the note goes with the order.");
+    window.get_by_role_and_label(Role::TextInput, "note").type_text("agreed with the hall");
+    window.run();
+    press(&mut window, Key::Enter);
+    let spindle = window.state().fixture.spindle("M-02");
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, Some("agreed with the hall".to_owned()))]);
+}
+
+#[test]
+fn a_rule_that_stands_refuses_in_words_and_esc_leaves_it_where_it_is() {
+    let mut window = window(false);
+    choose(&mut window, "R-07/1");
+    press(&mut window, Key::M);
+    press(&mut window, Key::ArrowRight);
+    let rule = BrokenRule { words: "nobody with the skill is free".to_owned(), with_note: false };
+    weigh(&mut window, "R-07/1", 3, vec![rule]);
+    press(&mut window, Key::Enter);
+    assert_eq!(window.state().troubles(), ["R-07/1 cannot stand there: nobody with the skill is free"]);
+    must_say(&window, "Moving R-07/1");
+    press(&mut window, Key::Escape);
+    assert!(!says(&window, "Moving R-07/1"));
+    assert!(window.state().plan_asked().is_empty());
+}
+
+#[test]
+fn a_block_can_be_dragged_into_another_tray() {
+    let mut window = window(true);
+    weigh(&mut window, "M-02", 4, Vec::new());
+    let from = window.get_all_by_label_contains("M-02, spindle").next().unwrap().rect().center();
+    let to = window.get_by_label_contains("Saturday 14 March, 07:00 to 11:00, Mould hall").rect().center();
+    let button = |pos, pressed| egui::Event::PointerButton {
+        pos,
+        button: egui::PointerButton::Primary,
+        pressed,
+        modifiers: Modifiers::NONE,
+    };
+    for event in [
+        egui::Event::PointerMoved(from),
+        button(from, true),
+        egui::Event::PointerMoved(from.lerp(to, 0.5)),
+        egui::Event::PointerMoved(to),
+    ] {
+        window.event(event);
+        window.step();
+    }
+    must_say(&window, "Moving M-02");
+    window.event(button(to, false));
+    window.run();
+    let spindle = window.state().fixture.spindle("M-02");
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, None)]);
+}
+
+#[test]
+fn lines_of_a_proposal_are_accepted_one_by_one_or_all() {
+    let mut window = window(true);
+    must_say(&window, "R-09 Sat 14 Mar to Sat 28 Mar: shares a visit with R-01, saves €60.");
+    must_say(&window, "R-08 added on Sat 28 Mar: same visit.");
+    window.get_by_label_contains("R-08 added on Sat 28 Mar").click();
+    window.run();
+    assert_eq!(chosen(&window), "R-08");
+    press(&mut window, Key::Space);
+    let spindle = window.state().fixture.spindle("R-08");
+    assert_eq!(window.state().plan_asked(), [&Ask::Accept(vec![spindle])]);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Enter);
+    window.run();
+    assert_eq!(window.state().plan_asked().last(), Some(&&Ask::AcceptAll));
+    press(&mut window, Key::Escape);
+    assert_eq!(window.state().plan_asked().last(), Some(&&Ask::Drop));
+}
+
+#[test]
+fn what_is_held_is_released_and_what_is_issued_stays() {
+    let mut window = window(false);
+    choose(&mut window, "R-04");
+    press(&mut window, Key::H);
+    choose(&mut window, "R-07/1");
+    press(&mut window, Key::H);
+    press(&mut window, Key::Delete);
+    choose(&mut window, "T-04");
+    press(&mut window, Key::H);
+    let of = |position: &str| window.state().fixture.spindle(position);
+    assert_eq!(
+        window.state().plan_asked(),
+        [&Ask::Release(of("R-04")), &Ask::Hold(of("R-07/1")), &Ask::TakeOff(of("R-07/1"))]
+    );
+    assert_eq!(window.state().troubles().len(), 1);
+    assert!(window.state().troubles()[0].contains("order 26-036 is issued"));
+}
+
+#[test]
+fn planned_orders_are_issued_one_or_all_shown() {
+    let mut window = window(false);
+    choose(&mut window, "R-07/1");
+    press(&mut window, Key::O);
+    window.get_by_label("Issue order 26-038 of R-07/1").click();
+    window.run();
+    press(&mut window, Key::O);
+    window.get_by_label("Issue all 5 planned orders shown").click();
+    window.run();
+    let asked = window.state().plan_asked();
+    let counts: Vec<usize> =
+        asked.iter().map(|ask| if let Ask::Issue(orders) = ask { orders.len() } else { 0 }).collect();
+    assert_eq!(counts, [1, 5]);
+}
+
+#[test]
+fn rows_turn_into_technicians_and_weeks_change() {
+    let mut window = window(false);
+    for (name, hours) in [("Brook", 6.0), ("Thorne", 6.0)] {
+        let screen = window.state_mut();
+        let rows = Arc::make_mut(&mut screen.fixture.due.shop.technicians);
+        let id = almanac_core::ids::TechnicianId::from_row(rows.len() as i64 + 1);
+        let value = almanac_core::crew::Technician {
+            name: name.to_owned(),
+            skills: Vec::new(),
+            shifts: Vec::new(),
+            hours_per_day: almanac_core::units::RunHours::new(hours),
+            absent: Vec::new(),
+        };
+        rows.push(almanac_core::ids::Row { id, value });
+        screen.revision += 1;
+    }
+    press(&mut window, Key::T);
+    must_say(&window, "Thorne, 3 services");
+    must_say(&window, "Brook, 1 service");
+    press(&mut window, Key::T);
+    must_say(&window, "Router hall");
+    assert_eq!(window.state().page.view.weeks, 8);
+    press(&mut window, Key::Minus);
+    assert_eq!(window.state().page.view.weeks, 6);
+    press(&mut window, Key::Plus);
+    assert_eq!(window.state().page.view.weeks, 8);
+}
+
+#[test]
+fn closed_entry_is_said_in_words() {
+    let mut window = window(false);
+    window.state_mut().entry_closed = Some("entry is closed on a day before the present");
+    window.run();
+    press(&mut window, Key::H);
+    press(&mut window, Key::M);
+    assert!(window.state().plan_asked().is_empty());
+    assert_eq!(window.state().troubles(), vec!["entry is closed on a day before the present"; 2]);
+    assert!(window.get_by_role_and_label(Role::Button, "move").accesskit_node().is_disabled());
+}
+
+#[test]
+fn progress_is_said_and_esc_stops() {
+    let mut window = window(false);
+    window.state_mut().proposing =
+        Some(Proposing { done: 1_240, total: 6_000, best: Some(almanac_tests::plan_view::money(4_310.0)) });
+    window.run();
+    must_say(&window, "proposing, 1,240 of 6,000 moves; best so far €4,310");
+    press(&mut window, Key::Escape);
+    assert_eq!(window.state().plan_asked(), [&Ask::Stop]);
+}
+
+#[test]
+fn without_windows_it_says_what_to_do_first() {
+    let mut fixture = plan_fixture();
+    fixture.trays.clear();
+    for plan in [&mut fixture.booked, &mut fixture.proposed] {
+        plan.placed.clear();
+    }
+    let mut window = window_of(fixture, false, [1296.0, 776.0]);
+    must_say(&window, "No downtime window lies ahead: say first when machines may be stopped.");
+    press(&mut window, Key::W);
+    let windows = drawbar_almanac::pages::shop::registers::RegisterKind::Windows;
+    assert!(window.state().asked.contains(&Request::OpenForm(Form::Row(windows, None))));
+}
+
+#[test]
+fn with_nothing_due_it_names_the_earliest() {
+    let mut fixture = plan_fixture();
+    for plan in [&mut fixture.booked, &mut fixture.proposed] {
+        plan.placed.clear();
+        plan.left.clear();
+    }
+    // the two due by now and all within the horizon are left out of the list
+    fixture.due.due.rows.retain(|row| row.days.is_none_or(|days| 190 < days));
+    let window = window_of(fixture, false, [1296.0, 776.0]);
+    must_say(&window, "Nothing is due before 31 August; earliest is R-03/1 on 29 September.");
+}
+
+/// The same service over and over, in one tray.
+fn crowded(count: usize) -> PlanFixture {
+    let mut fixture = plan_fixture();
+    let shop = due_list::rows(27 * 12);
+    fixture.due = shop;
+    let model = fixture.booked.placed.iter().find(|one| one.place.tray == Some(1)).unwrap().clone();
+    let in_hall = fixture.due.due.rows.iter().filter(|row| row.hall.as_deref() == Some("Router hall"));
+    fixture.booked.placed = in_hall
+        .take(count)
+        .map(|row| almanac_core::planning::proposal::PlacedService {
+            spindle: row.spindle,
+            order: None,
+            ..model.clone()
+        })
+        .collect();
+    fixture.booked.left.clear();
+    fixture
+}
+
+#[test]
+fn a_tray_of_many_shows_their_number_and_opens() {
+    let mut window = window_of(crowded(14), false, [1296.0, 776.0]);
+    assert_eq!(window.query_all_by_role(Role::ListBoxOption).count(), 0, "no block is drawn in it");
+    must_say(&window, "14 services in it");
+    press(&mut window, Key::Enter);
+    must_say(&window, "14 services, 07:00 to 13:00");
+    assert!(8 < window.query_all_by_role(Role::ListBoxOption).count());
+    press(&mut window, Key::Enter);
+    must_say(&window, "Moving ");
+    press(&mut window, Key::Escape);
+    press(&mut window, Key::Escape);
+    assert!(!says(&window, "14 services, 07:00 to 13:00"));
+}
+
+#[test]
+fn many_halls_are_shown_one_at_a_time() {
+    let mut fixture = plan_fixture();
+    let machines = Arc::make_mut(&mut fixture.due.shop.machines);
+    for number in 0..6 {
+        let id = almanac_core::ids::MachineId::from_row(900 + number);
+        machines.insert(id, almanac_core::machine::Machine::named(&format!("X-{number}"), &format!("Annex {number}")));
+    }
+    let mut window = window_of(fixture, false, [1296.0, 776.0]);
+    must_say(&window, "Annex 0, no stop cost");
+    assert!(!says(&window, "Router hall, no stop cost"));
+    press(&mut window, Key::CloseBracket);
+    must_say(&window, "Annex 1, no stop cost");
+    press(&mut window, Key::PageUp);
+    must_say(&window, "Annex 0, no stop cost");
+    press(&mut window, Key::ArrowRight);
+    must_say(&window, "Router hall, no stop cost");
+}
+
+#[test]
+fn the_whole_way_on_the_sample_shop() {
+    let folder = tempfile::tempdir().unwrap();
+    let sample = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop");
+    let mut window = Program::open(folder.path(), Some(sample));
+    window.key(Key::Escape);
+    window.ctrl(Key::Num3);
+    assert_eq!(window.harness.state().page(), Page::WeekPlan);
+    window.must_say("order 26-041, planned");
+    window.must_say("have no place.");
+    let step = |window: &Program| window.harness.state().document().unwrap().snapshot().undo.clone();
+    let before = step(&window);
+    let orders = |window: &Program| {
+        let whole = &window.harness.state().document().unwrap().snapshot().whole;
+        whole.orders.iter().map(|row| row.value.clone()).collect::<Vec<_>>()
+    };
+    let at_first = orders(&window);
+
+    window.key(Key::P);
+    window.must_say("Changed by this proposal");
+    window.must_say("not accepted yet");
+    window.keys(Modifiers::COMMAND, Key::Enter);
+    assert!(step(&window).unwrap().starts_with("Accept "), "{:?}", step(&window));
+    window.must_say("Nothing, or all of it is accepted.");
+    let accepted = orders(&window);
+    assert!(at_first.len() < accepted.len());
+    window.key(Key::Escape);
+
+    // one is moved to a later window of its machine
+    let label = "R-01, spindle S-0102";
+    window.harness.get_all_by_label_contains(label).next().unwrap().click();
+    window.settle();
+    window.key(Key::M);
+    window.key(Key::ArrowRight);
+    window.must_say("Cost of the place.");
+    window.key(Key::Enter);
+    if window.says("Note, why it is placed there all the same") {
+        window.type_into("note", "the hall wants it so");
+        window.key(Key::Enter);
+    }
+    assert!(step(&window).unwrap().starts_with("Place order "), "{:?}", step(&window));
+
+    // one is held, and stays when places are proposed anew
+    window.harness.get_all_by_label_contains("R-03/2, spindle").next().unwrap().click();
+    window.settle();
+    window.key(Key::H);
+    assert_eq!(step(&window).as_deref(), Some("Hold order 26-044"));
+    let held = orders(&window).into_iter().find(|order| order.name == "26-044").unwrap();
+    window.key(Key::P);
+    window.must_say("Changed by this proposal");
+    window.keys(Modifiers::COMMAND, Key::Enter);
+    window.key(Key::Escape);
+    assert_eq!(orders(&window).into_iter().find(|order| order.name == "26-044").unwrap(), held);
+
+    // three are issued
+    for position in ["R-04, spindle", "R-03/2, spindle", "M-01, spindle"] {
+        window.harness.get_all_by_label_contains(position).next().unwrap().click();
+        window.settle();
+        window.key(Key::O);
+        window.harness.get_all_by_label_contains("Issue order").next().unwrap().click();
+        window.settle();
+        assert!(step(&window).unwrap().starts_with("Issue order"), "{:?}", step(&window));
+    }
+    let issued = orders(&window).iter().filter(|order| order.state == almanac_core::order::OrderState::Issued).count();
+    assert_eq!(issued, 5, "two were issued before");
+
+    // and all of it is taken back
+    for _ in 0..20 {
+        if step(&window) == before {
+            break;
+        }
+        window.ctrl(Key::Z);
+    }
+    assert_eq!(step(&window), before);
+    assert_eq!(orders(&window), at_first);
+}
