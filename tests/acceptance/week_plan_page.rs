@@ -180,7 +180,12 @@ fn arrows_lead_from_block_to_block_and_on_through_the_weeks() {
     let mut window = window(false);
     assert_eq!(chosen(&window), "T-04", "the first one is chosen");
     press(&mut window, Key::ArrowRight);
-    assert_eq!(chosen(&window), "R-07/1", "its own hall has no other: the nearest in time");
+    assert_eq!(chosen(&window), "R-04", "its own hall has no other: that of the nearest hall in the next week");
+    press(&mut window, Key::ArrowLeft);
+    assert_eq!(chosen(&window), "R-07/1");
+    press(&mut window, Key::ArrowDown);
+    assert_eq!(chosen(&window), "T-04", "in the same week");
+    press(&mut window, Key::ArrowUp);
     press(&mut window, Key::ArrowRight);
     assert_eq!(chosen(&window), "R-04");
     press(&mut window, Key::ArrowUp);

@@ -113,6 +113,8 @@ pub struct Planner {
     link: Option<Link>,
     weigher: Weigher,
     plan: Option<Plan>,
+    /// The plan as it is booked by now, while the proposal before it still shows.
+    waiting: Option<Plan>,
     /// Counts plans, as a key for caches.
     revision: u64,
     /// The figures for which a plan was asked for last.
@@ -215,6 +217,15 @@ impl Planner {
         {
             link.stop();
         }
+        self.show_waiting();
+    }
+
+    /// No proposal came: what is booked by now shows.
+    fn show_waiting(&mut self) {
+        if let Some(plan) = self.waiting.take() {
+            self.plan = Some(plan);
+            self.changed();
+        }
     }
 
     /// Leaves the proposal.
@@ -266,8 +277,8 @@ impl Planner {
         self.weigher.poll();
         let Some(link) = &mut self.link else { return troubles };
         let came = link.poll();
-        if let (Some(proposing), Some((done, total))) = (&mut self.proposing, link.progress()) {
-            (proposing.done, proposing.total) = (done, total);
+        if let Some(proposing) = self.proposing.as_mut().filter(|_| link.is_busy()) {
+            *proposing = link.progress();
         }
         let is_done = !link.is_busy();
         for news in came {
@@ -279,15 +290,15 @@ impl Planner {
                     };
                     if is_new {
                         self.proposed_at = Some(now);
-                        if let (Some(proposing), Some(best)) = (&mut self.proposing, &plan.proposed) {
-                            proposing.best = Some(best.costs.total());
-                        }
                     }
                     // while a proposal is made anew the one before stays until the first is there
-                    let waits = self.proposing.is_some_and(|proposing| proposing.best.is_none())
+                    let waits = self.proposing.is_some()
                         && plan.proposed.is_none()
                         && self.plan.as_ref().is_some_and(|plan| plan.proposed.is_some());
-                    if !waits {
+                    if waits {
+                        self.waiting = Some(*plan);
+                    } else {
+                        self.waiting = None;
                         self.plan = Some(*plan);
                         self.changed();
                     }
@@ -297,6 +308,7 @@ impl Planner {
         }
         if is_done {
             self.proposing = None;
+            self.show_waiting();
         }
         troubles
     }

@@ -1,14 +1,17 @@
 //! The thread that plans.
 
-use super::{Ground, Plan};
+use super::{Ground, Plan, Proposing};
 use almanac_core::forecast::ShopForecast;
 use almanac_core::planning::basis::PlanBasis;
+use almanac_core::planning::problem;
 use almanac_core::planning::proposal::{PLAN_WEEKS, PlanningConfig, Proposal};
-use almanac_core::planning::propose::{PlanProgress, booked, propose};
+use almanac_core::planning::propose::{booked, propose};
+use almanac_core::planning::search::PlanProgress;
 use almanac_core::planning::week_view::WeekView;
+use almanac_core::units::Money;
 use eframe::egui;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
@@ -47,6 +50,8 @@ struct Shared {
     wanted: AtomicU64,
     done: AtomicU64,
     total: AtomicU64,
+    /// What the best plan so far costs, in cents; below 0: none yet.
+    best: AtomicI64,
 }
 
 /// The window's end of the thread.
@@ -85,6 +90,7 @@ impl Link {
         self.shared.wanted.store(self.requested, Ordering::Relaxed);
         self.shared.done.store(0, Ordering::Relaxed);
         self.shared.total.store(0, Ordering::Relaxed);
+        self.shared.best.store(-1, Ordering::Relaxed);
         self.jobs.send((self.requested, job)).map_err(|_gone| {
             self.answered = self.requested;
             "nothing can be planned any more: open the shop again".to_owned()
@@ -109,10 +115,12 @@ impl Link {
         self.answered < self.requested
     }
 
-    /// Moves tried, of how many.
-    pub(super) fn progress(&self) -> Option<(u64, u64)> {
+    /// Moves tried, of how many, and what the best plan so far costs.
+    pub(super) fn progress(&self) -> Proposing {
         let of = |figure: &AtomicU64| figure.load(Ordering::Relaxed);
-        self.is_busy().then(|| (of(&self.shared.done), of(&self.shared.total)))
+        let best = self.shared.best.load(Ordering::Relaxed);
+        let best = if best < 0 { None } else { Money::new(best as f64 / 100.0) };
+        Proposing { done: of(&self.shared.done), total: of(&self.shared.total), best }
     }
 
     /// What came in for the last request since the last call.
@@ -168,6 +176,12 @@ impl PlanProgress for Watch<'_> {
             self.ctx.request_repaint();
         }
         true
+    }
+
+    fn better(&self, _plan: &problem::Plan, cost: i64) {
+        if self.is_wanted() {
+            self.shared.best.store(cost, Ordering::Relaxed);
+        }
     }
 }
 

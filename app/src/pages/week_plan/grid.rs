@@ -152,7 +152,7 @@ impl GridUi<'_> {
         let colours = palette(ui);
         let font = serif_semibold(size::SECTION);
         let painter = ui.painter();
-        let room = NAMES - 8.0;
+        let room = NAMES - 2.0;
         let title = painter.layout(row.of.title().to_owned(), font, colours.ink, room);
         let at = pos2(span.left(), span.top() + 9.0);
         let below = at.y + title.size().y + 9.0;

@@ -72,7 +72,9 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, left: &LeftService, is_cho
         Some(by) => format!("by {}", words::date_short(by, context.as_of)),
         None => String::new(),
     };
-    let by = text::right(painter, pos2(rect.right(), y), &by, semibold(size::BODY), colours.act);
+    let must_act = mark_of(context, left.spindle).needs_action();
+    let (font, ink) = if must_act { (semibold(size::BODY), colours.act) } else { (sans(size::BODY), colours.ink2) };
+    let by = text::right(painter, pos2(rect.right(), y), &by, font, ink);
     let place = text::left(painter, pos2(rect.left() + 16.0, y), &position, semibold(size::BODY), colours.ink);
     let room = by.left() - place.right() - 18.0;
     text::left_cut(painter, pos2(place.right() + 10.0, y), name, sans(size::LABEL), colours.ink2, room);

@@ -149,7 +149,7 @@ impl WeekPlanPage {
         let need = Rect::from_x_y_ranges(x.clone(), read_out.top() - need::NEED..=read_out.top());
         let crew = Rect::from_x_y_ranges(x.clone(), need.top() - need::CREW..=need.top());
         let rows = Rect::from_x_y_ranges(x, head.bottom()..=crew.top());
-        let panel_rect = Rect::from_min_max(pos2(panel_left, head_top), pos2(panel_left + panel, crew.bottom()));
+        let panel_rect = Rect::from_min_max(pos2(panel_left, head_top), pos2(panel_left + panel, need.bottom()));
 
         let mut pointed = None;
         if let Some(view) = shown.view {

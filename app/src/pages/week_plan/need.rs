@@ -87,26 +87,7 @@ pub(super) fn need(ui: &egui::Ui, area: Rect, plan: &WeekView, grid: &Grid, as_o
     let scale = height / most as f32;
     let left = area.left() + NAMES;
     let step = (area.right() - left) / weeks.len() as f32;
-    let mut closed_from: Option<(f32, String)> = None;
-    for (index, week) in weeks.iter().enumerate() {
-        let x = left + step * index as f32;
-        if let Some(closed) = &week.closed {
-            let ground = Rect::from_min_max(pos2(x, area.top() + 8.0), pos2(x + step, base));
-            painter.rect_filled(ground, 0.0, colours.shade);
-            if closed_from.as_ref().is_none_or(|(_, words)| words != closed) {
-                closed_from = Some((x, closed.clone()));
-                let room = area.right() - x;
-                text::left_cut(
-                    painter,
-                    pos2(x + 6.0, area.top() + 17.0),
-                    closed,
-                    sans(size::LABEL),
-                    colours.ink2,
-                    room,
-                );
-            }
-        }
-    }
+    closures(ui, weeks, area, (left, step, base));
     let tick = nice_tick(most);
     let y = base - tick as f32 * scale;
     let dots =
@@ -153,6 +134,26 @@ pub(super) fn need(ui: &egui::Ui, area: Rect, plan: &WeekView, grid: &Grid, as_o
     painter.hline(left..=area.right(), base + 0.5, Stroke::new(1.0, colours.ink));
     legend(ui, pos2(left + step * 8.0, area.top() + 14.0));
     did
+}
+
+/// Weeks that are closed as a whole, each closure in words where it begins.
+fn closures(ui: &egui::Ui, weeks: &[WeekHours], area: Rect, (left, step, base): (f32, f32, f32)) {
+    let colours = palette(ui);
+    let painter = ui.painter();
+    let closed = || weeks.iter().enumerate().filter_map(|(index, week)| Some((index, week.closed.as_ref()?)));
+    let x = |index: usize| left + step * index as f32;
+    for (index, _) in closed() {
+        let ground = Rect::from_min_max(pos2(x(index), area.top() + 8.0), pos2(x(index) + step, base));
+        painter.rect_filled(ground, 0.0, colours.shade);
+    }
+    let mut said = None;
+    for (index, words) in closed() {
+        if said.replace(words) != Some(words) {
+            let room = area.right() - x(index);
+            let at = pos2(x(index) + 6.0, area.top() + 17.0);
+            text::left_cut(painter, at, words, sans(size::LABEL), colours.ink2, room);
+        }
+    }
 }
 
 fn legend(ui: &egui::Ui, at: egui::Pos2) {

@@ -1,6 +1,6 @@
 //! Hours by week: what is placed, what is likely to come, what the crew has.
 
-use super::super::proposal::Proposal;
+use super::super::proposal::{Proposal, Tray};
 use super::blocks::PlanBlock;
 use crate::forecast::{CrossedBy, ShopForecast};
 use crate::service_costs::{needed_kind, work_of};
@@ -30,29 +30,37 @@ pub struct WeekHours {
 }
 
 /// When the crew is there, by day.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct CrewTime<'a> {
     shop: &'a Shop,
+    /// Days with a downtime window: services are done on them even while the shop is closed.
+    windows: BTreeSet<NaiveDate>,
 }
 
 impl<'a> CrewTime<'a> {
-    /// That of a shop.
+    /// That of a shop with its downtime windows.
     #[must_use]
-    pub const fn of(shop: &'a Shop) -> Self {
-        Self { shop }
+    pub fn of(shop: &'a Shop, trays: &[Tray]) -> Self {
+        Self { shop, windows: trays.iter().map(|tray| tray.start.date()).collect() }
     }
 
     /// Minutes that all technicians together can spend at services on a day: their shifts, at most
-    /// their hours a day, none on days away and in closures.
+    /// their hours a day, none on days away, and none in closures but where a window lies in one.
     #[must_use]
     pub fn on(&self, day: NaiveDate) -> Minutes {
         self.shop.technicians.iter().map(|row| self.of_one(&row.name, day)).sum()
     }
 
+    /// From one day to another, both included.
+    #[must_use]
+    pub fn between(&self, first: NaiveDate, last: NaiveDate) -> Minutes {
+        first.iter_days().take_while(|day| *day <= last).map(|day| self.on(day)).sum()
+    }
+
     /// The same of one technician.
     #[must_use]
     pub fn of_one(&self, technician: &str, day: NaiveDate) -> Minutes {
-        let closed = self.shop.closures.iter().any(|closure| closure.days.contains(day));
+        let closed = !self.windows.contains(&day) && self.shop.closures.iter().any(|row| row.days.contains(day));
         let Some(row) = self.shop.technicians.iter().find(|row| row.name == technician) else {
             return Minutes::ZERO;
         };
@@ -79,13 +87,6 @@ fn span_minutes(from: NaiveTime, to: NaiveTime) -> i64 {
     (minute(to) - minute(from)).rem_euclid(1440)
 }
 
-/// What the crew can spend at services from one day to another, both included.
-#[must_use]
-pub fn crew_minutes(shop: &Shop, first: NaiveDate, last: NaiveDate) -> Minutes {
-    let crew = CrewTime::of(shop);
-    first.iter_days().take_while(|day| *day <= last).map(|day| crew.on(day)).sum()
-}
-
 /// The Monday of the week in which a day lies.
 #[must_use]
 pub fn monday_of(day: NaiveDate) -> NaiveDate {
@@ -108,7 +109,14 @@ fn share_crossed(crossed: &CrossedBy, as_of: NaiveDate, day: NaiveDate) -> f64 {
 }
 
 /// The weeks of a plan with what is placed in it.
-pub(super) fn by_week(shop: &Shop, forecast: &ShopForecast, plan: &Proposal, blocks: &[PlanBlock]) -> Vec<WeekHours> {
+pub(super) fn by_week(
+    shop: &Shop,
+    forecast: &ShopForecast,
+    trays: &[Tray],
+    plan: &Proposal,
+    blocks: &[PlanBlock],
+) -> Vec<WeekHours> {
+    let crew = CrewTime::of(shop, trays);
     let there: BTreeSet<_> = plan.placed.iter().map(|service| service.spindle).collect();
     let mondays = weeks_of(plan.as_of, plan.last);
     let likely = likely_by_week(shop, forecast, &mondays, |spindle| there.contains(&spindle));
@@ -122,7 +130,7 @@ pub(super) fn by_week(shop: &Shop, forecast: &ShopForecast, plan: &Proposal, blo
                 number: monday.iso_week().week(),
                 placed: Minutes::ZERO,
                 likely,
-                crew: crew_minutes(shop, (*monday).max(plan.as_of), sunday),
+                crew: crew.between((*monday).max(plan.as_of), sunday),
                 closed: None,
                 closures: Vec::new(),
             }
@@ -178,11 +186,14 @@ fn note_closures(shop: &Shop, week: &mut WeekHours) {
     let whole: f64 = days.iter().map(weight).sum();
     for closure in shop.closures.iter() {
         let inside: Vec<&NaiveDate> = days.iter().filter(|day| closure.days.contains(**day)).collect();
-        let (Some(first), Some(last)) = (inside.first(), inside.last()) else { continue };
-        let words = |day: &NaiveDate| day.format("%a %-d").to_string();
-        week.closures.push(match first == last {
-            true => words(first),
-            false => format!("{} to {}", words(first), words(last)),
+        if inside.is_empty() {
+            continue;
+        }
+        let words = |day: NaiveDate| day.format("%a %-d").to_string();
+        let days = closure.days;
+        week.closures.push(match days.first == days.last {
+            true => words(days.first),
+            false => format!("{} to {}", words(days.first), words(days.last)),
         });
         if inside.iter().map(|day| weight(day)).sum::<f64>() >= whole - 1e-9 && 0.0 < whole {
             let DayWords { from, to } = DayWords::of(closure.days.first, closure.days.last);
@@ -238,7 +249,7 @@ mod tests {
     fn the_crew_is_there_in_its_shifts_up_to_its_hours() {
         let mut shop = crew("Mon-Fri 06:00-14:00; Sat 07:00-13:00", Some(6.5), "2026-03-05");
         // Monday 2 to Sunday 8 March: five days of 8 h and one of 6 h, at most 6.5 h, Thursday away
-        let week = |shop: &Shop| crew_minutes(shop, day("2026-03-02"), day("2026-03-08")).get();
+        let week = |shop: &Shop| CrewTime::of(shop, &[]).between(day("2026-03-02"), day("2026-03-08")).get();
         assert!((week(&shop) - (4.0 * 6.5 + 6.0) * 60.0).abs() < 1e-9);
         let closure = Closure { days: DayRange::parse("2026-03-06/2026-03-08").unwrap(), what: String::new() };
         shop.closures = Arc::new(vec![Row { id: ClosureId::from_row(1), value: closure }]);
@@ -248,7 +259,7 @@ mod tests {
     #[test]
     fn a_shift_over_midnight_is_counted_whole() {
         let shop = crew("Mon 22:00-06:00", None, "");
-        assert!((crew_minutes(&shop, day("2026-03-02"), day("2026-03-02")).get() - 480.0).abs() < 1e-9);
+        assert!((CrewTime::of(&shop, &[]).on(day("2026-03-02")).get() - 480.0).abs() < 1e-9);
     }
 
     #[test]
@@ -292,7 +303,7 @@ mod tests {
             note_closures(&shop, &mut week);
             week
         };
-        assert_eq!(week("2026-03-30").closures, ["Fri 3 to Sun 5"]);
+        assert_eq!(week("2026-03-30").closures, ["Fri 3 to Mon 6"]);
         assert_eq!(week("2026-03-30").closed, None);
         assert_eq!(week("2026-08-10").closed.as_deref(), Some("closed 3 to 21 Aug"));
     }

@@ -8,7 +8,7 @@ mod lead;
 mod words;
 
 pub use blocks::{BlockOrder, PlanBlock, Standing, blocks};
-pub use hours::{CrewTime, WeekHours, crew_minutes, monday_of, weeks_of};
+pub use hours::{CrewTime, WeekHours, monday_of, weeks_of};
 pub use issue::{issuable, issue};
 pub use lead::{PlanLead, above_cheapest, lead};
 pub use words::{block_sentence, hours, left_sentence};
@@ -59,7 +59,7 @@ impl WeekView {
             .unwrap_or_default();
         Self {
             trays: trays.to_vec(),
-            weeks: hours::by_week(shop, forecast, shown, &blocks),
+            weeks: hours::by_week(shop, forecast, trays, shown, &blocks),
             lead: lead(shop, due, shown, proposed.is_some()),
             left: shown.left.clone(),
             clashes: shown.clashes.clone(),
