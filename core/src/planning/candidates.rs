@@ -122,6 +122,18 @@ impl Candidates {
         all
     }
 
+    /// By how much the places of a service typically differ: the median over the services of what
+    /// the tenth-best costs more than the best.
+    pub(crate) fn typical_regret(&self) -> i64 {
+        let regret = |list: &Vec<Candidate>| match list.as_slice() {
+            [best, .., last] => Some(list.get(9).unwrap_or(last).own - best.own),
+            _ => None,
+        };
+        let mut all: Vec<i64> = self.of.iter().filter_map(regret).collect();
+        all.sort_unstable();
+        all.get(all.len() / 2).copied().unwrap_or(0)
+    }
+
     /// A service that only fits without a lockout needs another of its line that could begin the stop.
     fn drop_guests_without_host(&mut self, problem: &Problem) {
         let line = |service: usize| problem.machines[problem.services[service].machine];

@@ -14,6 +14,8 @@ pub(crate) struct Worker {
     pub(crate) shifts: Vec<Span>,
     /// Held services, by start.
     pub(crate) busy: Vec<Span>,
+    /// Minutes that may be spent at services on a day.
+    pub(crate) most: i64,
     /// Minutes that may still be spent at services.
     pub(crate) minutes_left: i64,
     /// Workers of one class can stand in for each other on this day.
@@ -67,8 +69,8 @@ impl DayCrew {
                 continue;
             }
             let leads = is.skills.iter().take(64).enumerate().fold(0, |bits, (k, may)| bits | (u64::from(*may) << k));
-            let minutes_left = is.minutes_per_day.unwrap_or(i64::MAX);
-            workers.push(Worker { person, leads, shifts, busy: Vec::new(), minutes_left, class: 0 });
+            let most = is.minutes_per_day.unwrap_or(i64::MAX);
+            workers.push(Worker { person, leads, shifts, busy: Vec::new(), most, minutes_left: most, class: 0 });
         }
         let long = |worker: &Worker| worker.shifts.iter().map(|s| s.to - s.from).sum::<i64>();
         workers.sort_by_key(|worker| (worker.leads.count_ones(), long(worker), worker.person));
@@ -127,6 +129,24 @@ impl DayCrew {
                 tasks.iter().filter(|task| usize::from(task.kind) == kind).map(|task| task.minutes).sum::<i64>()
                     <= *hours
             })
+    }
+
+    /// Minutes of people inside any of the windows, what is held included; never too few.
+    pub(crate) fn minutes_within(&self, mut windows: Vec<Span>) -> i64 {
+        windows.sort_unstable();
+        let mut open: Vec<Span> = Vec::new();
+        for window in windows {
+            match open.last_mut() {
+                Some(last) if window.from <= last.to => last.to = last.to.max(window.to),
+                _ => open.push(window),
+            }
+        }
+        let shared = |a: &Span, b: &Span| (a.to.min(b.to) - a.from.max(b.from)).max(0);
+        let of = |worker: &Worker| {
+            let there: i64 = worker.shifts.iter().flat_map(|s| open.iter().map(move |w| shared(s, w))).sum();
+            there.min(worker.most)
+        };
+        self.workers.iter().map(of).sum()
     }
 
     /// The first start among the held ones of a stop.

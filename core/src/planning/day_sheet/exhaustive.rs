@@ -10,8 +10,6 @@ use super::crew::DayCrew;
 use super::{Line, Task};
 use crate::planning::problem::Span;
 
-/// After so many placements a set counts as not fitting.
-const MOST_STEPS: usize = 1500;
 /// Stops with a held service where a free one could do the lockout instead; more are not tried.
 const MOST_FORKS: usize = 3;
 
@@ -30,6 +28,7 @@ pub(super) struct Exhaustive {
     /// Stops in which a free service comes before the held ones.
     before_held: Vec<u32>,
     steps: usize,
+    most_steps: usize,
 }
 
 /// Where one task could go.
@@ -51,6 +50,11 @@ struct Asked<'a> {
 }
 
 impl Exhaustive {
+    /// Gives up after so many placements.
+    pub(super) fn with_steps(most_steps: usize) -> Self {
+        Self { most_steps, ..Self::default() }
+    }
+
     /// The sheet that was found last.
     pub(super) fn lines(&self) -> &[Line] {
         &self.lines
@@ -104,10 +108,39 @@ impl Exhaustive {
             return true;
         }
         let open = |at: &usize| placed >> at & 1 == 0;
-        if (0..asked.tasks.len()).filter(open).any(|at| asked.tasks[at].to - asked.tasks[at].minutes < last.0) {
+        if !self.may_still_fit(asked, placed, last.0) {
             return false;
         }
         (0..asked.tasks.len()).filter(open).any(|at| self.task(asked, placed, last, at))
+    }
+
+    /// Whether what is open could still be done from a minute on; `false` is certain.
+    fn may_still_fit(&self, asked: Asked<'_>, placed: u32, now: i64) -> bool {
+        let from = |who: usize| self.free_from[who].map_or(now, |free| free.max(now));
+        let mut work = 0;
+        for (at, task) in asked.tasks.iter().enumerate() {
+            if placed >> at & 1 == 1 {
+                continue;
+            }
+            work += task.minutes * i64::from(task.crew);
+            let somebody = asked.day.workers.iter().enumerate().any(|(who, worker)| {
+                let earliest = from(who).max(task.from);
+                worker.leads >> task.kind & 1 == 1
+                    && worker
+                        .shifts
+                        .iter()
+                        .any(|shift| earliest.max(shift.from) + task.minutes <= shift.to.min(task.to))
+            });
+            if !somebody {
+                return false;
+            }
+        }
+        let there = asked.day.workers.iter().enumerate().map(|(who, worker)| {
+            let from = from(who);
+            let minutes: i64 = worker.shifts.iter().map(|shift| (shift.to - shift.from.max(from)).max(0)).sum();
+            minutes.min(self.minutes_left[who])
+        });
+        work <= there.sum()
     }
 
     fn task(&mut self, asked: Asked<'_>, placed: u32, last: (i64, usize), at: usize) -> bool {
@@ -212,7 +245,7 @@ impl Exhaustive {
 
     fn with(&mut self, asked: Asked<'_>, placed: u32, at: usize, way: Way, start: i64) -> bool {
         self.steps += 1;
-        if self.steps > MOST_STEPS {
+        if self.steps > self.most_steps {
             return false;
         }
         let task = asked.tasks[at];

@@ -17,6 +17,10 @@ use crew::DayCrew;
 /// Sets up to this size are tried exhaustively when no order fits.
 const EXHAUSTIVE_UP_TO: usize = 6;
 
+/// After so many placements tried a set counts as not fitting: in large and in small problems.
+const LEAST_STEPS: usize = 150;
+const MOST_STEPS: usize = 20_000;
+
 /// A service that a day shall carry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Task {
@@ -59,6 +63,12 @@ pub(crate) struct SheetBuilder {
 }
 
 impl SheetBuilder {
+    /// For a problem of so many services: the fewer, the longer a set that seems not to fit is tried.
+    pub(crate) fn for_services(services: usize) -> Self {
+        let most = (60_000 / services.max(1)).clamp(LEAST_STEPS, MOST_STEPS);
+        Self { exhaustive: exhaustive::Exhaustive::with_steps(most), ..Self::default() }
+    }
+
     /// A sheet for these tasks beside what is held, if one is found. The tasks are to be in a fixed
     /// order (that of services), so that the same set always gets the same sheet.
     pub(crate) fn build(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> Option<&[Line]> {

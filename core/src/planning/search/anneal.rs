@@ -8,6 +8,9 @@ use crate::planning::chance::Chance;
 /// The temperature falls in so many steps, each by 1000/1075: over all of them to a hundredth.
 const STEPS: u64 = 64;
 
+/// One candidate in so many is passed over by chance.
+const SKIPS: usize = 24;
+
 /// A run on its way.
 #[derive(Debug)]
 pub(super) struct Run<'a> {
@@ -19,7 +22,7 @@ pub(super) struct Run<'a> {
     before: Vec<Option<usize>>,
     moves: u64,
     done: u64,
-    /// In cents; zero: only what is cheaper or equal is taken.
+    /// In 1/1024 cent; zero: only what is cheaper or equal is taken.
     temperature: i64,
 }
 
@@ -35,7 +38,7 @@ impl<'a> Run<'a> {
             before: Vec::new(),
             moves,
             done: 0,
-            temperature: hot,
+            temperature: hot << 10,
         }
     }
 
@@ -65,9 +68,9 @@ impl<'a> Run<'a> {
         let freed: Vec<(usize, Option<usize>)> = ruin.loose.iter().copied().zip(before.iter().copied()).collect();
         let order = Order::any(chance);
         order.sort(state, chance, &mut ruin.loose);
-        put_back(state, sheets, &ruin.loose, Some((chance, 24)));
+        put_back(state, sheets, &ruin.loose, Some((chance, SKIPS)));
         let dearer = state.cost - cost;
-        let allowed = dearer <= 0 || dearer <= (self.temperature * chance.exponential()) >> 10;
+        let allowed = dearer <= 0 || dearer <= (self.temperature * chance.exponential()) >> 20;
         // a sheet can be spoilt by taking something off: days that lost work need one again
         let board = state.board;
         let holds = allowed

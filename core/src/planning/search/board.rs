@@ -1,22 +1,23 @@
 //! The problem laid out for the search: every candidate with what it shares with others, and what is held.
 
-use crate::planning::candidates::{Candidates, stock_by};
+use crate::planning::candidates::{Candidate, Candidates, stock_by};
 use crate::planning::chance::scatter;
 use crate::planning::costs::CostBook;
 use crate::planning::day_sheet::Task;
 use crate::planning::day_sheet::crew::{DayCrew, Held};
-use crate::planning::problem::Problem;
-use std::collections::BTreeMap;
+use crate::planning::problem::{Place, Problem, Span};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A candidate with what it shares.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cell {
-    /// What it costs by itself, in cents.
+    /// What it costs by itself, in cents, and to the search: see [`Board::stay`].
     pub(super) own: i64,
     /// What its stop's lockout costs, once per stop.
     pub(super) lockout: i64,
     /// Marks service and window in the set of a day.
     pub(super) mark: u64,
+    /// Index into the days of the board.
     pub(super) day: usize,
     /// Line and window.
     pub(super) stop: usize,
@@ -24,13 +25,19 @@ pub(super) struct Cell {
     pub(super) visit: usize,
     pub(super) window: usize,
     pub(super) minutes: i64,
+    /// Minutes times people.
+    pub(super) work: i64,
 }
 
 /// The problem laid out for the search.
 #[derive(Debug)]
 pub(super) struct Board<'a> {
     pub(super) problem: &'a Problem,
-    /// By service, ascending by own cost.
+    /// What the search adds to a booked service that leaves its window, so that few move; in no cost that is told.
+    pub(super) stay: i64,
+    /// See [`Candidates::typical_regret`].
+    pub(super) typical_regret: i64,
+    /// By service, ascending by cost; `stay` is in the cost of every place but the booked one.
     pub(super) cells: Vec<Vec<Cell>>,
     /// Services that can be placed at all.
     pub(super) movable: Vec<usize>,
@@ -41,8 +48,12 @@ pub(super) struct Board<'a> {
     /// Movable services of each line, of each part.
     pub(super) of_line: Vec<Vec<usize>>,
     pub(super) of_part: Vec<Vec<usize>>,
-    pub(super) stops: usize,
+    /// Days on which something can be placed, ascending.
+    pub(super) days: Vec<usize>,
+    /// By day of the board.
     pub(super) crews: Vec<DayCrew>,
+    /// Minutes of people that are there beside what is held, by day of the board; never too few.
+    pub(super) hours: Vec<i64>,
     /// Cost of what is held and of leaving the rest, before anything is placed.
     pub(super) base_cost: i64,
     /// Services of each stop, of each visit, that are held.
@@ -55,115 +66,78 @@ pub(super) struct Board<'a> {
 }
 
 impl<'a> Board<'a> {
-    pub(super) fn new(problem: &'a Problem, candidates: &Candidates) -> Self {
+    pub(super) fn new(problem: &'a Problem, candidates: &Candidates, stay: i64) -> Self {
         let costs = CostBook::new(problem);
-        let mut stop_ids: BTreeMap<(usize, usize), usize> = BTreeMap::new();
-        let mut stop_of = |line: usize, window: usize| {
-            let next = stop_ids.len();
-            *stop_ids.entry((line, window)).or_insert(next)
-        };
-        let line_of = |service: usize| problem.machines[problem.services[service].machine];
-        let visit_of = |line: usize, day: usize| day * problem.halls + problem.lines[line].hall;
-        let mut cells = Vec::with_capacity(candidates.of.len());
-        for (service, list) in candidates.of.iter().enumerate() {
-            let line = line_of(service);
-            let cell = |c: &crate::planning::candidates::Candidate| {
-                let day = problem.windows[c.window].day;
-                Cell {
-                    own: c.own,
-                    lockout: costs.lockout(line, c.window),
-                    mark: scatter(scatter(service as u64 + 1) ^ c.window as u64),
-                    day,
-                    stop: stop_of(line, c.window),
-                    visit: visit_of(line, day),
-                    window: c.window,
-                    minutes: c.minutes,
-                }
-            };
-            cells.push(list.iter().map(cell).collect::<Vec<Cell>>());
+        let mut shared = Shared { problem, stops: BTreeMap::new(), days: days_of(problem, candidates) };
+        let mut cells: Vec<Vec<Cell>> = (candidates.of.iter().enumerate())
+            .map(|(service, list)| list.iter().map(|c| shared.cell(&costs, service, c)).collect())
+            .collect();
+        for (job, list) in problem.services.iter().zip(&mut cells).filter(|_| stay > 0) {
+            let Some(window) = job.booked.map(|booked| booked.window) else { continue };
+            for cell in list.iter_mut().filter(|cell| Some(cell.window) != window) {
+                cell.own += stay;
+            }
+            list.sort_by_key(|cell| (cell.own, cell.day, cell.window));
         }
-        let movable: Vec<usize> = (0..cells.len()).filter(|service| !cells[*service].is_empty()).collect();
-        let tenth = |list: &Vec<Cell>| match list.as_slice() {
-            [] => 0,
-            [only] => only.own.saturating_neg().max(0),
-            [best, .., last] => list.get(9).unwrap_or(last).own - best.own,
-        };
+        let held = Holdings::new(problem, &costs, &mut shared);
+        let days = shared.days;
+        let crews: Vec<DayCrew> = days
+            .iter()
+            .map(|day| DayCrew::of(problem, *day, held.of_day.get(day).map_or(&[], Vec::as_slice)))
+            .collect();
+        let mut used: Vec<Vec<Span>> = vec![Vec::new(); days.len()];
+        for cell in cells.iter().flatten() {
+            used[cell.day].push(problem.windows[cell.window].span);
+        }
+        let hours = crews.iter().zip(used).map(|(crew, used)| crew.minutes_within(used)).collect();
         let booked = problem.services.iter().zip(&cells).map(|(job, list)| {
             let window = job.booked?.window?;
             list.iter().position(|cell| cell.window == window)
         });
+        let movable: Vec<usize> = (0..cells.len()).filter(|service| !cells[*service].is_empty()).collect();
         let mut of_line = vec![Vec::new(); problem.lines.len()];
         let mut of_part = vec![Vec::new(); problem.parts.len()];
         for service in &movable {
-            of_line[line_of(*service)].push(*service);
+            of_line[problem.machines[problem.services[*service].machine]].push(*service);
             for (part, _) in &problem.services[*service].parts {
                 of_part[*part].push(*service);
             }
         }
-        let mut board = Self {
+        let stops = shared.stops.len();
+        let by_stop = |stop: usize| held.stops.get(&stop).copied().unwrap_or(0);
+        let by_visit = |visit: usize| {
+            let at = (days[visit / problem.halls.max(1)], visit % problem.halls.max(1));
+            held.visits.get(&at).copied().unwrap_or(0)
+        };
+        Self {
             problem,
+            stay,
+            typical_regret: candidates.typical_regret(),
             movable,
             booked: booked.collect(),
-            regret: cells.iter().map(tenth).collect(),
+            regret: cells.iter().map(|list| regret(list)).collect(),
             of_line,
             of_part,
-            stops: 0,
-            crews: Vec::new(),
-            base_cost: 0,
-            held_stops: Vec::new(),
-            held_visits: vec![0; problem.days * problem.halls],
-            gauge_room: problem.gauges.clone(),
-            slack: (0..problem.parts.len())
-                .map(|part| (0..problem.days).map(|day| stock_by(problem, part, day)).collect())
-                .collect(),
+            base_cost: held.cost,
+            held_stops: (0..stops).map(by_stop).collect(),
+            held_visits: (0..days.len() * problem.halls).map(by_visit).collect(),
+            gauge_room: held.gauge_room.iter().map(|room| days.iter().map(|day| room[*day]).collect()).collect(),
+            slack: held.slack.iter().map(|slack| least_between(slack, &days)).collect(),
+            crews,
+            hours,
+            days,
             cells,
-        };
-        let mut held: Vec<Vec<Held<'_>>> = vec![Vec::new(); problem.days];
-        for (service, job) in problem.services.iter().enumerate() {
-            let Some(place) = &job.held else {
-                board.base_cost += job.leave_cost;
-                continue;
-            };
-            let (line, day) = (line_of(service), problem.windows[place.window].day);
-            let stop = stop_of(line, place.window);
-            board.held_stops.resize(board.held_stops.len().max(stop + 1), 0);
-            board.base_cost += costs.own(service, place.window).total();
-            if board.held_stops[stop] == 0 {
-                board.base_cost += costs.lockout(line, place.window);
-            }
-            board.held_stops[stop] += 1;
-            board.hold_on_day(service, line, day);
-            if let Some(list) = held.get_mut(day) {
-                list.push(Held {
-                    stop: stop as u32,
-                    machine: job.machine as u32,
-                    start: place.start,
-                    minutes: job.minutes,
-                    technicians: &place.technicians,
-                });
-            }
         }
-        board.stops = stop_ids.len();
-        board.held_stops.resize(board.stops, 0);
-        board.crews = held.iter().enumerate().map(|(day, held)| DayCrew::of(problem, day, held)).collect();
-        board
     }
 
-    /// Visit, gauge and parts of a held service.
-    fn hold_on_day(&mut self, service: usize, line: usize, day: usize) {
-        let (problem, job) = (self.problem, &self.problem.services[service]);
-        if let Some(count) = self.held_visits.get_mut(day * problem.halls + problem.lines[line].hall) {
-            self.base_cost += if *count == 0 { problem.visit_cost } else { 0 };
-            *count += 1;
-        }
-        if let Some(room) = job.gauge.and_then(|group| self.gauge_room[group].get_mut(day)) {
-            *room -= 1;
-        }
-        for (part, quantity) in &job.parts {
-            for left in self.slack[*part].iter_mut().skip(day) {
-                *left -= quantity;
-            }
-        }
+    /// What a plan on its way costs in cents, without what the search adds to keep it steady.
+    pub(super) fn told(&self, at: &[Option<usize>], cost: i64) -> i64 {
+        let moved = self.movable.iter().filter(|service| {
+            let booked = self.problem.services[**service].booked.map(|booked| booked.window);
+            at[**service]
+                .is_some_and(|cell| booked.is_some_and(|window| window != Some(self.cells[**service][cell].window)))
+        });
+        cost - self.stay * moved.count() as i64
     }
 
     /// A placement as the day sheet sees it.
@@ -180,5 +154,132 @@ impl<'a> Board<'a> {
             from: span.from,
             to: span.to,
         }
+    }
+}
+
+/// How much the tenth-best place costs more than the best.
+fn regret(list: &[Cell]) -> i64 {
+    match list {
+        [best, .., last] => list.get(9).unwrap_or(last).own - best.own,
+        _ => 0,
+    }
+}
+
+/// Days on which something can be placed.
+fn days_of(problem: &Problem, candidates: &Candidates) -> Vec<usize> {
+    let days: BTreeSet<usize> = candidates.of.iter().flatten().map(|c| problem.windows[c.window].day).collect();
+    days.into_iter().collect()
+}
+
+/// The least of what is left of a part from each day of the board to the one before the next.
+fn least_between(slack: &[i64], days: &[usize]) -> Vec<i64> {
+    let ends = days.iter().skip(1).copied().chain([slack.len()]);
+    days.iter().zip(ends).map(|(from, to)| slack[*from..to].iter().min().copied().unwrap_or(0)).collect()
+}
+
+/// Numbers for what candidates share.
+struct Shared<'a> {
+    problem: &'a Problem,
+    /// Line and window.
+    stops: BTreeMap<(usize, usize), usize>,
+    days: Vec<usize>,
+}
+
+impl Shared<'_> {
+    fn line(&self, service: usize) -> usize {
+        self.problem.machines[self.problem.services[service].machine]
+    }
+
+    fn stop(&mut self, line: usize, window: usize) -> usize {
+        let next = self.stops.len();
+        *self.stops.entry((line, window)).or_insert(next)
+    }
+
+    fn cell(&mut self, costs: &CostBook<'_>, service: usize, candidate: &Candidate) -> Cell {
+        let (line, window) = (self.line(service), candidate.window);
+        let day = self.days.binary_search(&self.problem.windows[window].day).unwrap_or(0);
+        Cell {
+            own: candidate.own,
+            lockout: costs.lockout(line, window),
+            mark: scatter(scatter(service as u64 + 1) ^ window as u64),
+            day,
+            stop: self.stop(line, window),
+            visit: day * self.problem.halls + self.problem.lines[line].hall,
+            window,
+            minutes: candidate.minutes,
+            work: candidate.minutes * self.problem.services[service].crew as i64,
+        }
+    }
+}
+
+/// What is held, and what it leaves.
+struct Holdings<'a> {
+    /// Its cost, and that of leaving all the rest.
+    cost: i64,
+    of_day: BTreeMap<usize, Vec<Held<'a>>>,
+    /// Services by stop, and by day and hall.
+    stops: BTreeMap<usize, u32>,
+    visits: BTreeMap<(usize, usize), u32>,
+    gauge_room: Vec<Vec<i64>>,
+    slack: Vec<Vec<i64>>,
+}
+
+impl<'a> Holdings<'a> {
+    fn new(problem: &'a Problem, costs: &CostBook<'_>, shared: &mut Shared<'a>) -> Self {
+        let mut all = Self {
+            cost: 0,
+            of_day: BTreeMap::new(),
+            stops: BTreeMap::new(),
+            visits: BTreeMap::new(),
+            gauge_room: problem.gauges.clone(),
+            slack: (0..problem.parts.len())
+                .map(|part| (0..problem.days).map(|day| stock_by(problem, part, day)).collect())
+                .collect(),
+        };
+        for room in &mut all.gauge_room {
+            room.resize(problem.days, 0);
+        }
+        for (service, job) in problem.services.iter().enumerate() {
+            match &job.held {
+                Some(place) => all.hold(problem, costs, shared, service, place),
+                None => all.cost += job.leave_cost,
+            }
+        }
+        all
+    }
+
+    fn hold(
+        &mut self,
+        problem: &'a Problem,
+        costs: &CostBook<'_>,
+        shared: &mut Shared<'a>,
+        service: usize,
+        place: &'a Place,
+    ) {
+        let (job, line) = (&problem.services[service], shared.line(service));
+        let (day, hall) = (problem.windows[place.window].day, problem.lines[line].hall);
+        let stop = shared.stop(line, place.window);
+        self.cost += costs.own(service, place.window).total();
+        let in_stop = self.stops.entry(stop).or_insert(0);
+        self.cost += if *in_stop == 0 { costs.lockout(line, place.window) } else { 0 };
+        *in_stop += 1;
+        let in_visit = self.visits.entry((day, hall)).or_insert(0);
+        self.cost += if *in_visit == 0 { problem.visit_cost } else { 0 };
+        *in_visit += 1;
+        if let Some(room) = job.gauge.and_then(|group| self.gauge_room[group].get_mut(day)) {
+            *room -= 1;
+        }
+        for (part, quantity) in &job.parts {
+            for left in self.slack[*part].iter_mut().skip(day) {
+                *left -= quantity;
+            }
+        }
+        self.of_day.entry(day).or_default().push(Held {
+            stop: stop as u32,
+            machine: job.machine as u32,
+            start: place.start,
+            minutes: job.minutes,
+            technicians: &place.technicians,
+        });
     }
 }

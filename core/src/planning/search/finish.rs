@@ -11,7 +11,7 @@ pub(super) fn finish(board: &Board<'_>, sheets: &mut Sheets, at: &[Option<usize>
     let mut plan = Plan { places: problem.services.iter().map(|job| job.held.clone()).collect() };
     let mut state = State::new(board);
     state.become_plan(at);
-    for day in 0..problem.days {
+    for day in 0..board.days.len() {
         let mut there = state.days[day].clone();
         there.sort_unstable_by_key(|(service, _)| (board.problem.services[*service].leave_cost, *service));
         while !there.is_empty() && !place_day(board, sheets, day, &there, &mut plan) {

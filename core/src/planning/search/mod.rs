@@ -5,11 +5,14 @@
 
 mod anneal;
 mod board;
+mod config;
 mod finish;
+mod recombine;
 mod recreate;
 mod ruin;
 mod start;
 mod state;
+mod watch;
 
 use super::candidates::Candidates;
 use super::chance::scatter;
@@ -17,52 +20,9 @@ use super::problem::{Plan, Problem};
 pub use crate::forecast::Cancelled;
 use anneal::Run;
 use board::Board;
-use finish::finish;
+pub use config::{Begin, NoPlanProgress, PlanProgress, SearchConfig};
 use state::{Sheets, State};
-
-/// Tells a caller how far a search is and the best plan so far, and the search whether to go on.
-pub trait PlanProgress {
-    /// Called now and then; `false` asks to stop.
-    fn step(&self, done: u64, total: u64) -> bool;
-
-    /// A plan cheaper than all before it, in cents; it keeps every rule. Not called for each one.
-    fn better(&self, _plan: &Plan, _cost: i64) {}
-}
-
-/// Nobody watches and nobody stops it.
-#[derive(Debug, Clone, Copy)]
-pub struct NoPlanProgress;
-
-impl PlanProgress for NoPlanProgress {
-    fn step(&self, _done: u64, _total: u64) -> bool {
-        true
-    }
-}
-
-/// How a search goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SearchConfig {
-    /// Runs with different seeds.
-    pub runs: u32,
-    /// Moves per service and run.
-    pub moves_per_service: u32,
-    /// Another seed, another search.
-    pub seed: u64,
-}
-
-impl SearchConfig {
-    /// A first full proposal, at once.
-    pub const FIRST: Self = Self { runs: 1, moves_per_service: 60, seed: 1 };
-
-    /// A settled proposal for so many services: where more search hardly pays.
-    #[must_use]
-    pub const fn settled(services: usize) -> Self {
-        match services {
-            0..=200 => Self { runs: 8, moves_per_service: 500, seed: 1 },
-            _ => Self { runs: 3, moves_per_service: 600, seed: 1 },
-        }
-    }
-}
+use watch::Watch;
 
 /// What a search found.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,61 +51,45 @@ pub fn search_among(
     config: SearchConfig,
     progress: &dyn PlanProgress,
 ) -> Result<Found, Cancelled> {
-    let board = Board::new(problem, candidates);
-    let mut sheets = Sheets::default();
+    let board = Board::new(problem, candidates, config.stay(candidates));
+    let mut sheets = Sheets::new(&board);
     let mut first = State::new(&board);
     let around = start::start(&mut first, &mut sheets);
-    let around = if around.len() * 2 < board.movable.len() { around } else { Vec::new() };
-    let mut watch = Watch { board: &board, progress, told: i64::MAX, done: 0, total: 0 };
-    if board.movable.is_empty() {
-        let plan = finish(&board, &mut sheets, &first.at);
-        return Ok(Found { plan, cost: first.cost });
-    }
     let moves = u64::from(config.moves_per_service) * board.movable.len() as u64;
-    watch.total = moves * u64::from(config.runs);
-    let (mut best, mut best_cost) = (first.at.clone(), first.cost);
-    watch.tell(&mut sheets, &best, best_cost)?;
-    let hot = 10_000;
+    let mut watch = Watch::new(&board, progress, moves * u64::from(config.runs));
+    watch.offer(&first.at, first.cost);
+    watch.tell(&mut sheets, 0)?;
+    if board.movable.is_empty() {
+        return Ok(watch.found(&mut sheets));
+    }
+    // where most is new, all of it is what changed
+    let around = if around.len() * 2 < board.movable.len() { around } else { Vec::new() };
+    let mut ends: Vec<Vec<Option<usize>>> = Vec::new();
     for nth in 0..config.runs {
+        let mut state = first.clone();
+        let hot = if config.is_again(nth) {
+            state.become_plan(&watch.best);
+            config.hot(&board) * 3 / 10
+        } else {
+            config.hot(&board)
+        };
         let seed = scatter(config.seed ^ u64::from(nth) << 32);
-        let mut run = Run::new(first.clone(), seed, moves, hot, around.clone());
-        while run.go_on(&mut sheets, watch.stride()) > 0 {
-            watch.done += watch.stride();
-            if run.best_cost < best_cost {
-                (best, best_cost) = (run.best.clone(), run.best_cost);
+        let mut run = Run::new(state, seed, moves, hot, around.clone());
+        loop {
+            let left = run.go_on(&mut sheets, watch.stride());
+            watch.offer(&run.best, run.best_cost);
+            watch.tell(&mut sheets, moves * u64::from(nth + 1) - left)?;
+            if left == 0 {
+                break;
             }
-            watch.tell(&mut sheets, &best, best_cost)?;
         }
-        watch.done = moves * u64::from(nth + 1);
-        if run.best_cost < best_cost {
-            (best, best_cost) = (run.best.clone(), run.best_cost);
+        ends.push(run.best);
+        let mut joint = State::new(&board);
+        joint.become_plan(&watch.best);
+        for other in ends.iter().rev() {
+            recombine::take_over(&mut joint, &mut sheets, other);
         }
-        watch.tell(&mut sheets, &best, best_cost)?;
+        watch.offer(&joint.at, joint.cost);
     }
-    let plan = finish(&board, &mut sheets, &best);
-    Ok(Found { plan, cost: best_cost })
-}
-
-/// What the caller was told.
-struct Watch<'a> {
-    board: &'a Board<'a>,
-    progress: &'a dyn PlanProgress,
-    told: i64,
-    done: u64,
-    total: u64,
-}
-
-impl Watch<'_> {
-    /// Moves between two reports.
-    const fn stride(&self) -> u64 {
-        self.total / 100 + 1
-    }
-
-    fn tell(&mut self, sheets: &mut Sheets, at: &[Option<usize>], cost: i64) -> Result<(), Cancelled> {
-        if cost < self.told {
-            self.told = cost;
-            self.progress.better(&finish(self.board, sheets, at), cost);
-        }
-        if self.progress.step(self.done.min(self.total), self.total) { Ok(()) } else { Err(Cancelled) }
-    }
+    Ok(watch.found(&mut sheets))
 }

@@ -65,7 +65,7 @@ pub(super) fn cheapest(
             break;
         }
         let added = state.added(service, cell);
-        if added >= best || cell.day < parts_from || !state.has_gauge(service, cell.day) {
+        if added >= best || cell.day < parts_from || !state.has_hours(cell) || !state.has_gauge(service, cell.day) {
             continue;
         }
         if let Some((chance, times)) = &mut skips

@@ -18,7 +18,7 @@ pub(super) fn start<'a>(state: &mut State<'a>, sheets: &mut Sheets) -> Vec<usize
 /// Books whole days where the day as booked has a sheet, else as much of it as has one.
 fn place_booked(state: &mut State<'_>, sheets: &mut Sheets) {
     let board = state.board;
-    let mut by_day: Vec<Vec<(usize, usize)>> = vec![Vec::new(); board.problem.days];
+    let mut by_day: Vec<Vec<(usize, usize)>> = vec![Vec::new(); board.days.len()];
     for service in &board.movable {
         if let Some(cell) = board.booked[*service] {
             by_day[board.cells[*service][cell].day].push((*service, cell));

@@ -12,6 +12,13 @@ pub(super) struct Sheets {
     tasks: Vec<Task>,
 }
 
+impl Sheets {
+    /// Nothing is known yet.
+    pub(super) fn new(board: &Board<'_>) -> Self {
+        Self { builder: SheetBuilder::for_services(board.movable.len()), ..Self::default() }
+    }
+}
+
 /// A plan on its way.
 #[derive(Debug, Clone)]
 pub(super) struct State<'a> {
@@ -22,6 +29,8 @@ pub(super) struct State<'a> {
     pub(super) days: Vec<Vec<(usize, usize)>>,
     /// By day: mark of its set.
     marks: Vec<u64>,
+    /// By day: minutes times people, lockouts included; never too many.
+    work: Vec<i64>,
     stops: Vec<u32>,
     visits: Vec<u32>,
     gauge_room: Vec<Vec<i64>>,
@@ -36,8 +45,9 @@ impl<'a> State<'a> {
         Self {
             board,
             at: vec![None; board.cells.len()],
-            days: vec![Vec::new(); board.problem.days],
-            marks: (0..board.problem.days as u64).map(crate::planning::chance::scatter).collect(),
+            days: vec![Vec::new(); board.days.len()],
+            work: vec![0; board.days.len()],
+            marks: (0..board.days.len() as u64).map(crate::planning::chance::scatter).collect(),
             stops: board.held_stops.clone(),
             visits: board.held_visits.clone(),
             gauge_room: board.gauge_room.clone(),
@@ -53,6 +63,16 @@ impl<'a> State<'a> {
         cell.own + lockout + visit - self.board.problem.services[service].leave_cost
     }
 
+    /// Minutes times people that a placement takes at least; one person locks out where it begins a stop.
+    fn work_of(&self, cell: &Cell) -> i64 {
+        cell.work + if self.stops[cell.stop] == 0 { self.board.problem.lockout_min } else { 0 }
+    }
+
+    /// Whether the people of a day have the minutes for one more; `false` is certain.
+    pub(super) fn has_hours(&self, cell: &Cell) -> bool {
+        self.work[cell.day] + self.work_of(cell) <= self.board.hours[cell.day]
+    }
+
     /// The first day from which the parts of a service are there, with what the others take.
     pub(super) fn parts_from(&self, service: usize) -> usize {
         let parts = &self.board.problem.services[service].parts;
@@ -60,6 +80,12 @@ impl<'a> State<'a> {
             self.slack[*part].iter().rposition(|left| left < quantity).map_or(0, |day| day + 1)
         };
         parts.iter().map(from).max().unwrap_or(0)
+    }
+
+    /// Whether the parts do for all that is placed, apart from what is held.
+    pub(super) fn has_parts(&self) -> bool {
+        let is_short = |(left, base): (&i64, &i64)| *left < (*base).min(0);
+        !self.slack.iter().zip(&self.board.slack).any(|(left, base)| left.iter().zip(base).any(is_short))
     }
 
     /// Whether a gauge of the service is free on a day.
@@ -71,6 +97,7 @@ impl<'a> State<'a> {
     pub(super) fn put(&mut self, service: usize, cell_at: usize) {
         let cell = &self.board.cells[service][cell_at];
         self.cost += self.added(service, cell);
+        self.work[cell.day] += self.work_of(cell);
         self.stops[cell.stop] += 1;
         self.visits[cell.visit] += 1;
         self.marks[cell.day] ^= cell.mark;
@@ -92,6 +119,7 @@ impl<'a> State<'a> {
         }
         self.take_stock(service, cell.day, -1);
         self.cost -= self.added(service, cell);
+        self.work[cell.day] -= self.work_of(cell);
         Some(cell_at)
     }
 

@@ -1,0 +1,3 @@
+//! Planning problems for tests and benches.
+
+pub mod instances;
