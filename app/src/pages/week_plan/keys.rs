@@ -26,6 +26,8 @@ pub(super) enum Gesture {
     More,
     Fewer,
     Undo,
+    /// Work the figures out.
+    Renew,
     /// Accept the chosen line of the proposal.
     Accept,
     AcceptAll,
@@ -59,6 +61,8 @@ pub(super) struct Stand {
     pub(super) can_undo: bool,
     pub(super) can_issue: bool,
     pub(super) is_held: bool,
+    /// The figures are older than the shop, and nothing works on them.
+    pub(super) is_stale: bool,
 }
 
 /// Takes the keys; none while text is typed or a menu is open.
@@ -101,6 +105,9 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
         take(plain, Key::H, Gesture::Hold);
         take(plain, Key::Delete, Gesture::TakeOff);
         take(plain, Key::O, Gesture::Issue);
+    }
+    if stand.is_stale {
+        take(plain, Key::R, Gesture::Renew);
     }
     take(plain, Key::T, Gesture::Turn);
     take(plain, Key::Plus, Gesture::More);
@@ -153,6 +160,9 @@ fn printed(stand: Stand) -> Vec<Printed> {
         keys.push(key("Space", "accept", Gesture::Accept, entry && stand.has_choice && stand.has_changes, 0));
         keys.push(key("Ctrl Enter", "accept all", Gesture::AcceptAll, entry && stand.has_changes, 0));
         keys.push(key("Esc", "drop it", Gesture::Leave, true, 1));
+    }
+    if stand.is_stale {
+        keys.push(key("R", "renew", Gesture::Renew, true, 0));
     }
     let hold = if stand.is_held { "release" } else { "hold" };
     keys.extend([

@@ -28,7 +28,14 @@ pub(super) fn ui(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, shown
             let gap = if view.lead.first.is_empty() { 0.0 } else { 7.0 };
             job.append(&view.lead.rest, gap, format(serif(size::LEAD), ink));
         }
-        None => job.append("The plan is being worked out.", 0.0, format(serif(size::LEAD), ink)),
+        None => {
+            let words = match (context.is_current, context.doing) {
+                (true, _) => "The plan is being worked out.",
+                (false, Some(_)) => "The plan follows as soon as the figures are worked out.",
+                (false, None) => "The figures are not worked out: R does it.",
+            };
+            job.append(words, 0.0, format(serif(size::LEAD), colours.ink));
+        }
     }
     let beside = state(context, shown);
     job.wrap.max_width = (page.width() - 2.0 * MARGIN - BESIDE).max(240.0);
@@ -53,6 +60,9 @@ fn state(context: &PageContext<'_>, shown: &PlanShown<'_>) -> String {
     }
     let Some(view) = shown.view else { return String::new() };
     let mut parts = Vec::new();
+    if !context.is_current && context.doing.is_none() {
+        parts.push("figures from before the last change".to_owned());
+    }
     if view.is_proposal {
         parts.push(match shown.proposed_at {
             Some(at) => format!("proposed {}", at.format("%H:%M")),

@@ -244,6 +244,7 @@ impl WeekPlanPage {
             is_entry_open: context.entry_closed.is_none(),
             can_undo: context.entry_closed.is_none(),
             can_issue: !almanac_core::planning::week_view::issuable(blocks).is_empty(),
+            is_stale: !context.is_current && context.doing.is_none(),
             is_held: chosen.is_some_and(|block| block.service.held),
         }
     }

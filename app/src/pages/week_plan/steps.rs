@@ -64,6 +64,7 @@ impl WeekPlanPage {
             }
             Gesture::More => self.view.more_weeks(),
             Gesture::Fewer => self.view.fewer_weeks(),
+            Gesture::Renew => requests.push(Request::Run(Command::Renew)),
             Gesture::Undo => requests.push(Request::Run(Command::Undo)),
             Gesture::Accept => self.accept(shown, requests),
             Gesture::AcceptAll => requests.push(Request::Plan(Ask::AcceptAll)),
