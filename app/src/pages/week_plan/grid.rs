@@ -254,8 +254,8 @@ impl GridUi<'_> {
         let painter = ui.painter().clone();
         let head_y = place.body.top() - TRAY_HEAD / 2.0 - 1.0;
         let mut day = tray.start.format("%a %-d").to_string();
-        if let Some(machine) = &tray.machine {
-            day = format!("{day}  {machine}");
+        if let Some(shown_for) = &tray.shown_for {
+            day = format!("{day}  {shown_for}");
         }
         let length = match tray.tray {
             Some(_) => format!("{} h", hours(Minutes::new(f64::from(tray.hours) * 60.0).unwrap_or_default())),
@@ -323,7 +323,8 @@ impl GridUi<'_> {
         let Some(of) = tray.tray.and_then(|index| self.plan.trays.get(index)) else {
             return format!("{day}, in no downtime window: {count}.");
         };
-        let machine = tray.machine.as_ref().map(|machine| format!(", {machine} only")).unwrap_or_default();
+        let machine = of.machine.and_then(|machine| self.shop.machines.get(&machine));
+        let machine = machine.map(|machine| format!(", {} only", machine.name)).unwrap_or_default();
         let what = if of.what.is_empty() { String::new() } else { format!(", {}", of.what) };
         let mut sentence = format!(
             "{day}, {} to {}, {}{machine}{what}: a stop costs {} % of the stop cost",

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 /// A tray with more blocks shows their number.
 pub(super) const BLOCKS_SHOWN: usize = 8;
 /// So many blocks can stand side by side and be read.
-pub(super) const LANES_SHOWN: usize = 3;
+const LANES: usize = 2;
 /// In a cell with more trays the empty ones are folded.
 const OPEN_TRAYS: usize = 2;
 
@@ -77,8 +77,8 @@ pub(super) struct TrayBox {
     pub(super) start: NaiveDateTime,
     /// How long it is.
     pub(super) hours: f32,
-    /// The one machine it is for.
-    pub(super) machine: Option<String>,
+    /// The one machine it is for, or in a row of a technician the hall.
+    pub(super) shown_for: Option<String>,
     /// A stop in it costs as much as in a running shift.
     pub(super) is_running: bool,
     /// Too many trays for the cell, and nothing in this one.
@@ -157,12 +157,12 @@ fn cells(shop: &Shop, plan: &WeekView, mondays: &[NaiveDate], of: &RowOf, aimed_
             RowOf::Technician(_) => !inside.is_empty() || aimed_at == Some(index),
         };
         if is_shown {
-            cell.trays.push(tray_box(shop, plan, Some((index, tray)), &inside));
+            cell.trays.push(tray_box(shop, plan, of, Some((index, tray)), &inside));
         }
     }
     for (day, inside) in outside {
         if let Some(cell) = in_week(day).and_then(|week| cells.get_mut(week)) {
-            cell.trays.push(tray_box(shop, plan, None, &inside));
+            cell.trays.push(tray_box(shop, plan, of, None, &inside));
         }
     }
     for cell in &mut cells {
@@ -176,7 +176,7 @@ fn cells(shop: &Shop, plan: &WeekView, mondays: &[NaiveDate], of: &RowOf, aimed_
     cells
 }
 
-fn tray_box(shop: &Shop, plan: &WeekView, tray: Option<(usize, &Tray)>, inside: &[usize]) -> TrayBox {
+fn tray_box(shop: &Shop, plan: &WeekView, of: &RowOf, tray: Option<(usize, &Tray)>, inside: &[usize]) -> TrayBox {
     let of_blocks = || inside.iter().filter_map(|index| plan.blocks.get(*index));
     let first = of_blocks().map(|block| block.service.place.start).min().unwrap_or_default();
     let last = of_blocks().map(|block| block.service.place.end).max().unwrap_or_default();
@@ -189,18 +189,22 @@ fn tray_box(shop: &Shop, plan: &WeekView, tray: Option<(usize, &Tray)>, inside: 
             Some(BlockBox { block: *index, from, to: to.max(from + 0.25), lane: 0, lanes: 1 })
         })
         .collect();
-    let most = into_lanes(&mut blocks);
+    into_lanes(&mut blocks);
+    let shown_for = match of {
+        RowOf::Hall(_) => tray
+            .and_then(|(_, tray)| tray.machine)
+            .and_then(|id| shop.machines.get(&id))
+            .map(|machine| machine.name.clone()),
+        RowOf::Technician(_) => tray.map(|(_, tray)| tray.hall.clone()),
+    };
     TrayBox {
         tray: tray.map(|(index, _)| index),
         start,
         hours: hours_between(start, end).max(0.25),
-        machine: tray
-            .and_then(|(_, tray)| tray.machine)
-            .and_then(|machine| shop.machines.get(&machine))
-            .map(|machine| machine.name.clone()),
+        shown_for,
         is_running: tray.is_some_and(|(_, tray)| 100.0 <= tray.stop_factor.get()),
         is_folded: false,
-        is_counted: BLOCKS_SHOWN < blocks.len() || LANES_SHOWN < most,
+        is_counted: BLOCKS_SHOWN < blocks.len(),
         blocks,
     }
 }
@@ -209,37 +213,49 @@ fn hours_between(from: NaiveDateTime, to: NaiveDateTime) -> f32 {
     (to - from).num_minutes() as f32 / 60.0
 }
 
-/// Puts blocks that overlap in time side by side; answers how many at most.
-pub(super) fn into_lanes(blocks: &mut [BlockBox]) -> usize {
+/// Puts blocks that overlap in time side by side. Where more overlap than can be read beside each
+/// other, those of the stretch share it evenly in two columns, in the order of their starts.
+pub(super) fn into_lanes(blocks: &mut [BlockBox]) {
     blocks.sort_by(|a, b| a.from.total_cmp(&b.from).then(a.block.cmp(&b.block)));
-    let mut most = 0;
     let mut begun = 0;
     while begun < blocks.len() {
-        // a group: as long as the next one begins before all before it have ended
+        // a stretch: as long as the next one begins before all before it have ended
         let mut end = blocks.get(begun).map_or(0.0, |block| block.to);
         let mut after = begun + 1;
         while let Some(next) = blocks.get(after).filter(|next| next.from < end - 1e-3) {
             end = end.max(next.to);
             after += 1;
         }
-        let mut ends: Vec<f32> = Vec::new();
-        if let Some(group) = blocks.get_mut(begun..after) {
-            for block in group.iter_mut() {
-                let free = ends.iter().position(|end| *end <= block.from + 1e-3);
-                block.lane = free.unwrap_or(ends.len());
-                match free.and_then(|lane| ends.get_mut(lane)) {
-                    Some(end) => *end = block.to,
-                    None => ends.push(block.to),
-                }
-            }
-            for block in group {
-                block.lanes = ends.len();
-            }
+        if let Some(stretch) = blocks.get_mut(begun..after) {
+            beside_each_other(stretch);
         }
-        most = most.max(ends.len());
         begun = after;
     }
-    most
+}
+
+fn beside_each_other(stretch: &mut [BlockBox]) {
+    let mut ends: Vec<f32> = Vec::new();
+    for block in stretch.iter_mut() {
+        let free = ends.iter().position(|end| *end <= block.from + 1e-3);
+        block.lane = free.unwrap_or(ends.len());
+        match free.and_then(|lane| ends.get_mut(lane)) {
+            Some(end) => *end = block.to,
+            None => ends.push(block.to),
+        }
+    }
+    if ends.len() <= LANES {
+        for block in stretch {
+            block.lanes = ends.len();
+        }
+        return;
+    }
+    let from = stretch.first().map_or(0.0, |block| block.from);
+    let to = stretch.iter().map(|block| block.to).fold(from, f32::max);
+    let each = (to - from) / stretch.len().div_ceil(LANES) as f32;
+    for (nth, block) in stretch.iter_mut().enumerate() {
+        let low = from + each * (nth / LANES) as f32;
+        (block.from, block.to, block.lane, block.lanes) = (low, low + each, nth % LANES, LANES);
+    }
 }
 
 #[cfg(test)]
@@ -253,20 +269,29 @@ mod tests {
     #[test]
     fn what_follows_each_other_stands_in_one_lane() {
         let mut blocks = [block(2.0, 4.0), block(0.0, 2.0), block(4.0, 6.0)];
-        assert_eq!(into_lanes(&mut blocks), 1);
+        into_lanes(&mut blocks);
         assert!(blocks.iter().all(|block| (block.lane, block.lanes) == (0, 1)));
     }
 
     #[test]
     fn what_overlaps_stands_side_by_side_and_the_rest_keeps_its_width() {
         let mut blocks = [block(0.0, 2.0), block(0.5, 2.5), block(2.0, 3.0), block(3.0, 5.0)];
-        assert_eq!(into_lanes(&mut blocks), 2);
+        into_lanes(&mut blocks);
         let lanes: Vec<(usize, usize)> = blocks.iter().map(|block| (block.lane, block.lanes)).collect();
         assert_eq!(lanes, [(0, 2), (1, 2), (0, 2), (0, 1)]);
     }
 
     #[test]
+    fn many_at_once_share_their_stretch_in_two_columns() {
+        let mut blocks = [block(0.0, 2.0), block(0.01, 2.0), block(0.02, 2.0), block(0.03, 2.0), block(2.0, 4.0)];
+        into_lanes(&mut blocks);
+        let places: Vec<(f32, f32, usize, usize)> =
+            blocks.iter().map(|block| (block.from, block.to, block.lane, block.lanes)).collect();
+        assert_eq!(places, [(0.0, 1.0, 0, 2), (0.0, 1.0, 1, 2), (1.0, 2.0, 0, 2), (1.0, 2.0, 1, 2), (2.0, 4.0, 0, 1)]);
+    }
+
+    #[test]
     fn no_blocks_need_no_lane() {
-        assert_eq!(into_lanes(&mut []), 0);
+        into_lanes(&mut []);
     }
 }

@@ -3,7 +3,7 @@
 use crate::theme::{Palette, palette, sans, semibold, size};
 use crate::widgets::{mark, text};
 use almanac_core::due::Mark;
-use almanac_core::planning::week_view::{PlanBlock, hours};
+use almanac_core::planning::week_view::{PlanBlock, Standing, hours};
 use almanac_core::service::Kind;
 use almanac_core::units::Minutes;
 use almanac_core::words;
@@ -61,7 +61,7 @@ pub(super) fn block(ui: &egui::Ui, painter: &Painter, rect: Rect, block: &PlanBl
         let inner = rect.shrink(0.5);
         let corners =
             [inner.left_top(), inner.right_top(), inner.right_bottom(), inner.left_bottom(), inner.left_top()];
-        let pen = Stroke::new(if is_ghost { 1.0 } else { 1.5 }, if is_ghost { colours.edge } else { colours.ink });
+        let pen = if is_ghost { Stroke::new(1.0, colours.edge) } else { Stroke::new(1.5, colours.deep) };
         painter.extend(Shape::dashed_line(&corners, pen, 4.0, 3.0));
     } else {
         painter.rect_stroke(rect, 0.0, Stroke::new(1.0, edge), StrokeKind::Inside);
@@ -135,12 +135,13 @@ fn words_of(
             mark::paint(ui, &painter, pos2(x + 5.0, y + 0.5), state);
             x += 14.0;
         }
+        let words = if is_narrow { line.short() } else { line.text() };
         let (ink, font) = match line {
             Line::State(state) if state.needs_action() => (colours.act, semibold(size::LABEL)),
-            Line::Word(_) => (strong, semibold(size::LABEL)),
+            Line::Word(_) | Line::Standing(_) => (strong, semibold(size::LABEL)),
             _ => (colours.ink2, sans(size::LABEL)),
         };
-        text::left_cut(&painter, pos2(x, y), line.text(), font, ink, rect.right() - 2.0 - x);
+        text::left_cut(&painter, pos2(x, y), words, font, ink, rect.right() - 2.0 - x);
         y += LINE;
     }
 }
@@ -149,6 +150,7 @@ fn words_of(
 #[derive(Debug, Clone, Copy)]
 enum Line {
     State(Mark),
+    Standing(Standing),
     Word(&'static str),
     Kind(&'static str),
 }
@@ -157,7 +159,21 @@ impl Line {
     const fn text(self) -> &'static str {
         match self {
             Self::State(mark) => mark.label(),
+            Self::Standing(standing) => standing.word(),
             Self::Word(word) | Self::Kind(word) => word,
+        }
+    }
+
+    /// The same where there is little room; the outline and the read-out say the rest.
+    const fn short(self) -> &'static str {
+        match self {
+            Self::State(Mark::DoNotRun) => "stop",
+            Self::State(_) => "past",
+            Self::Standing(Standing::Added) => "new",
+            Self::Standing(Standing::MovedHere) => "moved",
+            Self::Standing(Standing::Rearranged) => "time",
+            Self::Kind(_) => "major",
+            other => other.text(),
         }
     }
 }
@@ -168,7 +184,7 @@ fn further(block: &PlanBlock) -> Vec<Line> {
         lines.push(Line::State(block.mark));
     }
     if block.standing.is_open() {
-        lines.push(Line::Word(block.standing.word()));
+        lines.push(Line::Standing(block.standing));
     }
     if block.is_issued() {
         lines.push(Line::Word("issued"));

@@ -141,7 +141,7 @@ mod tests {
             tray: Some(tray),
             start: NaiveDateTime::default(),
             hours,
-            machine: None,
+            shown_for: None,
             is_running: false,
             is_folded,
             is_counted: false,

@@ -142,6 +142,9 @@ impl WeekPlanPage {
             return;
         };
         self.chosen = Some(block.spindle());
+        if self.opened.is_some() && self.opened != block.service.place.tray {
+            self.opened = None;
+        }
         self.follow_choice(shown);
         ui.memory_mut(|memory| memory.request_focus(grid::block_id(block.spindle())));
     }
