@@ -62,6 +62,12 @@ pub fn date_long(day: NaiveDate, as_of: NaiveDate) -> String {
     if day.year() == as_of.year() { day.format("%-d %B").to_string() } else { day.format("%-d %B %Y").to_string() }
 }
 
+/// `Sat 21 March`; in another year with it. For sentences in little room.
+#[must_use]
+pub fn date_mid(day: NaiveDate, as_of: NaiveDate) -> String {
+    format!("{} {}", day.format("%a"), date_long(day, as_of))
+}
+
 /// `Saturday 7 March`; in another year with it. For sentences.
 #[must_use]
 pub fn date_weekday(day: NaiveDate, as_of: NaiveDate) -> String {

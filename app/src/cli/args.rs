@@ -1,6 +1,7 @@
 //! What can be typed on the command line.
 
 use almanac_core::moment::parse_iso_date;
+use almanac_core::planning::proposal::PLAN_WEEKS;
 use chrono::NaiveDate;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -19,6 +20,7 @@ Examples:
   drawbar-almanac due works.almanac --format json   the same for a script
   drawbar-almanac import works.almanac sample-shop  read a shop folder into a shop file
   drawbar-almanac orders works.almanac --out list.csv
+  drawbar-almanac plan works.almanac --apply        book what is due into downtime windows
   drawbar-almanac track-record works.almanac        how good its forecasts have been so far";
 
 /// The command line.
@@ -40,6 +42,8 @@ pub enum Command {
     Due(DueArgs),
     /// Print the work-order list: open orders and spindles to book
     Orders(OrdersArgs),
+    /// Propose a place in a downtime window for each service that is due, with costs and reasons
+    Plan(PlanArgs),
     /// Score the forecast on the shop's own past
     TrackRecord(TrackRecordArgs),
     /// Read CSV files or shop folders into a shop file (made if missing)
@@ -105,6 +109,39 @@ pub struct OrdersArgs {
     /// Closed orders too
     #[arg(long)]
     pub all: bool,
+
+    /// Write to this file instead of stdout (through a temporary file and a rename)
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
+const PLAN: &str = "\
+Due is every mounted spindle whose service-by date lies in the weeks ahead and that has no service under
+way. What is held, issued or under way stays where it is; what is booked moves where that pays. What finds
+no place is left, with its reason: date (no window), window (none long enough), crew, gauge, parts, dearer.
+
+json: plan and left by spindle, money in whole cents; bound is null where nothing honest can be said of the
+cheapest possible plan. csv: one row per service, money in the shop's currency.";
+
+/// `plan`
+#[derive(Debug, clap::Args)]
+#[command(after_help = PLAN)]
+pub struct PlanArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// How many weeks ahead
+    #[arg(long, value_name = "N", default_value_t = PLAN_WEEKS, value_parser = clap::value_parser!(u32).range(1..=260))]
+    pub weeks: u32,
+
+    /// Accept the proposal: new and changed orders, one step that can be undone; needs a shop file
+    #[arg(long)]
+    pub apply: bool,
+
+    /// How to print
+    #[arg(long, value_enum, default_value_t = Format::Table)]
+    pub format: Format,
 
     /// Write to this file instead of stdout (through a temporary file and a rename)
     #[arg(long, value_name = "FILE")]

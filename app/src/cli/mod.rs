@@ -3,6 +3,7 @@
 
 mod args;
 mod output;
+mod plan;
 mod program;
 mod report_text;
 mod shop_argument;
@@ -43,6 +44,7 @@ pub fn run(command: &Command, now: NaiveDateTime) -> ExitCode {
     let result = match command {
         Command::Due(args) => views::due(args, now),
         Command::Orders(args) => views::orders(args, now),
+        Command::Plan(args) => plan::plan(args, now),
         Command::TrackRecord(args) => track_record::track_record(args, now),
         Command::Import(args) => transfer::import(args, now),
         Command::Export(args) => transfer::export(args, now),

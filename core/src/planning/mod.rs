@@ -7,7 +7,7 @@
 //! * [`search`]: the search for a cheap plan.
 //! * [`basis`]: a shop as such a problem.
 //! * [`proposal`]: what a planner sees of a plan; [`propose`] makes one, [`accept`] turns it into orders,
-//!   [`by_hand`] weighs a place that the planner tries.
+//!   [`by_hand`] weighs a place that the planner tries, [`format`] writes it out.
 //! * [`week_view`]: what the week plan shows of it.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
@@ -18,17 +18,25 @@ pub mod broken;
 pub mod by_hand;
 pub mod candidates;
 mod chance;
+mod changes;
 pub mod check;
 #[cfg(test)]
 mod check_tests;
+mod clashes;
 pub mod costs;
 mod day_sheet;
 mod describe;
+mod fit;
+pub mod format;
 pub mod instance;
 mod instance_field;
+pub mod lead_line;
+mod left_words;
 pub mod names;
 pub mod problem;
 pub mod proposal;
 pub mod propose;
 pub mod search;
+mod standing;
 pub mod week_view;
+mod why;

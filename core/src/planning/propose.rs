@@ -1,20 +1,32 @@
 //! A proposal: the search, its bound, and what a planner sees of them.
 
 use super::basis::PlanBasis;
+use super::candidates::Candidates;
+use super::check::check;
 use super::describe::describe;
+use super::problem::Plan;
 use super::proposal::{PlanningConfig, Proposal};
+use super::search::{SearchConfig, search_among};
+pub use super::search::{NoPlanProgress, PlanProgress};
 use crate::forecast::Cancelled;
 
-/// Tells a caller how far a search is, and the search whether to go on.
-pub trait PlanProgress {
-    /// Called now and then; `false` asks to stop.
-    fn step(&self, done: u64, total: u64) -> bool;
-}
+/// A plan that is booked is left as it is where another one would cost less by less than this, in
+/// percent: a search that began elsewhere ends a little elsewhere, and people have arranged
+/// themselves with what is booked (common practice, no source).
+const NOT_WORTH_A_CHANGE_PCT: i64 = 1;
 
 /// What is booked, as a plan: nothing is placed or moved; what has no place is left.
 #[must_use]
 pub fn booked(basis: &PlanBasis) -> Proposal {
-    describe(basis, &basis.booked, None)
+    let mut plan = describe(basis, &Candidates::of_problem(&basis.problem), &basis.booked, None);
+    // what no plan could hold as it stands is booked all the same
+    for loose in &basis.loose {
+        plan.left.retain(|left| (left.spindle, left.order) != (loose.spindle, loose.order));
+        plan.changes.retain(|change| (change.spindle, change.order) != (loose.spindle, loose.order));
+        plan.placed.push(loose.clone());
+    }
+    plan.placed.sort_by_key(|service| (service.place.start, service.spindle, service.order));
+    plan
 }
 
 /// Proposes a place for everything that is due: held ones stay, booked ones move where that pays.
@@ -22,10 +34,43 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
 ///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
-pub fn propose(basis: &PlanBasis, config: &PlanningConfig, progress: &dyn PlanProgress) -> Result<Proposal, Cancelled> {
-    let total = u64::from(config.runs);
-    if !progress.step(0, total) {
-        return Err(Cancelled);
+pub fn propose(
+    basis: &PlanBasis,
+    config: &PlanningConfig,
+    progress: &dyn PlanProgress,
+) -> Result<Proposal, Cancelled> {
+    let candidates = Candidates::of_problem(&basis.problem);
+    let search = search_config(config, basis.services.len());
+    let found = search_among(&basis.problem, &candidates, search, progress)?;
+    let plan = if keeps_booked(basis, &found.plan, found.cost) { &basis.booked } else { &found.plan };
+    Ok(describe(basis, &candidates, plan, None))
+}
+
+/// What is asked for, but no more than a search of so many services can do in reasonable time.
+fn search_config(config: &PlanningConfig, services: usize) -> SearchConfig {
+    let settled = SearchConfig::settled(services);
+    let asked = SearchConfig { runs: config.runs, moves_per_service: config.moves_per_service, ..settled };
+    if u64::from(settled.runs) * u64::from(settled.moves_per_service)
+        < u64::from(asked.runs) * u64::from(asked.moves_per_service)
+    {
+        settled
+    } else {
+        asked
     }
-    Ok(booked(basis))
+}
+
+/// Whether what is booked is as good: it keeps every rule that held ones let it keep, leaves nothing
+/// without a place that the plan found gives one and that is due, and costs hardly more.
+fn keeps_booked(basis: &PlanBasis, found: &Plan, cost: i64) -> bool {
+    let booked = check(&basis.problem, &basis.booked);
+    if check(&basis.problem, found).broken.len() < booked.broken.len() {
+        return false;
+    }
+    let is_due = |service: usize| basis.services[service].service_by.is_some_and(|by| by <= basis.last());
+    let is_left = |plan: &Plan, service: usize| plan.places.get(service).is_none_or(Option::is_none);
+    if (0..basis.services.len()).any(|of| is_due(of) && is_left(&basis.booked, of) && !is_left(found, of)) {
+        return false;
+    }
+    let more = i128::from(booked.parts.total()) - i128::from(cost);
+    more * 100 <= i128::from(cost) * i128::from(NOT_WORTH_A_CHANGE_PCT)
 }

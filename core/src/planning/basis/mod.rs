@@ -13,7 +13,7 @@ mod stock;
 mod trays;
 
 pub(super) use days::Grid;
-pub(super) use stock::{PlanPart, kit};
+pub(super) use stock::PlanPart;
 pub(super) use trays::money;
 
 use super::problem::{Line, Plan, PlanWindow, Problem};
@@ -72,6 +72,8 @@ pub struct PlanService {
 pub struct PlanBasis {
     pub(super) shop: Shop,
     pub(super) as_of: NaiveDate,
+    /// The share that is accepted.
+    pub(super) accepted_risk: f64,
     pub(super) grid: Grid,
     pub(super) trays: Vec<Tray>,
     pub(super) services: Vec<PlanService>,
@@ -85,6 +87,8 @@ pub struct PlanBasis {
     pub(super) booked: Plan,
     /// Held ones before or after the days of the plan.
     pub(super) outside: Vec<PlacedService>,
+    /// Booked ones that no plan could hold as they stand: in no tray, or with nobody named.
+    pub(super) loose: Vec<PlacedService>,
     /// What cannot be planned as it stands, one sentence each.
     pub(super) remarks: Vec<String>,
 }
@@ -102,6 +106,7 @@ impl PlanBasis {
         let ground = Ground::of(&shop, &grid);
         let mut basis = Self {
             as_of,
+            accepted_risk: forecast.config.accepted_risk,
             grid,
             services: Vec::new(),
             forecasts: forecast.spindles.clone(),
@@ -110,6 +115,7 @@ impl PlanBasis {
             gauges: Vec::new(),
             booked: Plan::default(),
             outside: Vec::new(),
+            loose: Vec::new(),
             remarks: Vec::new(),
             problem: Problem {
                 days: grid.days(),

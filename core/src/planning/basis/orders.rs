@@ -116,8 +116,30 @@ fn book(basis: &mut PlanBasis, service: usize, order: &Order, day: usize, minute
             && let Some(place) = basis.booked.places.get_mut(service)
         {
             *place = Some(Place { window, start: minute, technicians });
+            return;
         }
     }
+    let Some(of) = basis.services.get(service) else { return };
+    let why = if window.is_none() { "Booked outside every downtime window." } else { "Booked for too few or unknown people." };
+    let end = minute + minutes + basis.problem.lockout_min;
+    basis.loose.push(PlacedService {
+        spindle: of.spindle,
+        kind: of.kind,
+        minutes,
+        order: of.order,
+        place: Placement {
+            tray: window,
+            start: basis.grid.moment(day, minute),
+            end: basis.grid.moment(day, end),
+            technicians: order.technicians.clone(),
+        },
+        held: false,
+        service_by: of.service_by,
+        moved_from: None,
+        costs: Costs::default(),
+        chance_crossed: Percent::ZERO,
+        why: why.to_owned(),
+    });
 }
 
 /// Held orders, in the order of their starts. One that lies in no tray, lockout included where its
