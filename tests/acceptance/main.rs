@@ -24,6 +24,8 @@ mod left_out;
 mod migrations;
 mod next_reading;
 mod one_spindle;
+mod plan_command;
+mod plan_shop;
 mod projection;
 mod projection_laws;
 mod sample_shop;

@@ -71,6 +71,9 @@ pub(super) fn broken_words(basis: &PlanBasis, broken: &Broken) -> String {
         }
         Broken::GaugesTaken { group, day: on, services, room } => {
             let quantity = basis.gauges.get(*group).map_or("", |quantity| quantity.label());
+            if *room == 0 {
+                return format!("no gauge of {quantity} is in and within its calibration on {}", day(on));
+            }
             format!("{} services need a gauge of {quantity} on {}, which has room for {room}", services.len(), day(on))
         }
         Broken::PartShort { part, day: on, taken, there } => {

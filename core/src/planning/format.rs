@@ -1,7 +1,8 @@
 //! A proposal as JSON and CSV for other systems and as a table for people.
 
-use super::lead_line::lead_line;
 use super::proposal::{Costs, LeftService, PlacedService, PlanChangeKind, Proposal, Tray};
+use super::week_view::lead;
+use crate::due::DueList;
 use crate::export::csv_text::CsvText;
 use crate::ids::{MachineId, OrderId, SpindleId};
 use crate::shop::Shop;
@@ -244,11 +245,11 @@ fn money_cells(csv: &mut CsvText, costs: &Costs) {
 
 /// The proposal for people: a sentence, what is placed, what is not, what changes, what clashes.
 #[must_use]
-pub fn to_table(shop: &Shop, proposal: &Proposal) -> String {
+pub fn to_table(shop: &Shop, due: &DueList, proposal: &Proposal) -> String {
     let names = Names { shop, proposal };
     let as_of = proposal.as_of;
-    let mut text = lead_line(shop, proposal);
-    text.push('\n');
+    let opening = lead(shop, due, proposal, true);
+    let mut text = format!("{} {}\n", opening.first, opening.rest);
     if !proposal.placed.is_empty() {
         let heads = ["when", "place", "spindle", "service", "who", "service by", "order", "cost", "why"];
         let aligned = heads.map(|head| (head, if head == "cost" { Align::Right } else { Align::Left }));

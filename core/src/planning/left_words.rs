@@ -2,6 +2,7 @@
 
 use super::basis::{Grid, PlanBasis, money};
 use super::candidates::{Candidates, stock_by};
+use super::fit::{Wanted, free_place};
 use super::problem::LeftReason;
 use super::standing::Standing;
 use super::why::{kit_arrives, windows_of};
@@ -109,7 +110,7 @@ impl Teller<'_> {
             let due = words::date_long(due, self.basis.as_of);
             format!(" {name} is the last in calibration, until {due}: calibrated again it could be used.")
         });
-        format!("On none of its windows' days a gauge of {label} is in and within its calibration.{mend}")
+        format!("On no day with a window that would do is a gauge of {label} in and within its calibration.{mend}")
     }
 
     fn parts(&self) -> String {
@@ -152,12 +153,25 @@ impl Teller<'_> {
         let left = words::money_in(money(job.leave_cost), currency);
         let Some(cheapest) = cheapest else { return "Its windows are taken by others.".to_owned() };
         let alone = self.standing.marginal(self.service, cheapest.window).total();
-        let day = self.day(self.standing.day(cheapest.window));
         if job.leave_cost <= alone {
-            let cost = words::money_in(money(alone), currency);
-            format!("The cheapest window, {day}, would cost {cost}; leaving it costs {left}.")
-        } else {
-            format!("Every window that could take it is taken by others; the cheapest is {day}. Leaving it costs {left}.")
+            let (day, cost) = (self.day(self.standing.day(cheapest.window)), words::money_in(money(alone), currency));
+            return format!("The cheapest window, {day}, would cost {cost}; leaving it costs {left}.");
+        }
+        let free = self.candidates.of[self.service].iter().find(|candidate| {
+            free_place(self.standing, self.service, candidate.window, &Wanted::default()).is_some()
+        });
+        match free {
+            Some(free) => {
+                let cost = self.standing.marginal(self.service, free.window).total();
+                let (day, cost) = (self.day(self.standing.day(free.window)), words::money_in(money(cost), currency));
+                format!("It could stand on {day} for {cost}; leaving it costs {left}.")
+            }
+            None => {
+                let day = self.day(self.standing.day(cheapest.window));
+                format!(
+                    "Every window that could take it is taken by others; the cheapest is {day}. Leaving it costs {left}."
+                )
+            }
         }
     }
 }

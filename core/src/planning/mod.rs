@@ -30,7 +30,6 @@ mod fit;
 pub mod format;
 pub mod instance;
 mod instance_field;
-pub mod lead_line;
 mod left_words;
 pub mod names;
 pub mod problem;

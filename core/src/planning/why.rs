@@ -48,17 +48,26 @@ impl<'a> Reasons<'a> {
         sentences.extend(self.shares(service, place));
         match next {
             None => sentences.push("It has no other free window in the plan.".to_owned()),
-            Some(next) => {
-                let more = next.parts.total() - here.total();
-                let day = self.day_words(next.window);
-                let part = widest(&here, &next.parts);
-                let more = words::money_in(money(more.max(0)), &self.basis.shop.settings.currency);
-                let because = part.map_or_else(String::new, |part| format!(", for {part}"));
-                sentences.push(format!("Next best {day}, {more} more{because}."));
-            }
+            Some(next) => sentences.push(self.next_words(&here, &next)),
         }
         sentences.truncate(2);
         sentences.join(" ")
+    }
+
+    /// What the next-best place would cost.
+    fn next_words(&self, here: &CostParts, next: &NextBest) -> String {
+        let more = next.parts.total() - here.total();
+        let day = self.day_words(next.window);
+        let amount = words::money_in(money(more.abs()), &self.basis.shop.settings.currency);
+        match more {
+            -49..50 => format!("{day} would cost the same."),
+            more if more < 0 => format!("{day} would cost {amount} less."),
+            _ => {
+                let part = widest(here, &next.parts);
+                let because = part.map_or_else(String::new, |part| format!(", for {part}"));
+                format!("Next best {day}, {amount} more{because}.")
+            }
+        }
     }
 
     /// The cheapest other window with a free place.
@@ -92,34 +101,46 @@ impl<'a> Reasons<'a> {
         }
         let late = words::days((date - by).num_days());
         let until = self.basis.grid.day_of(by).unwrap_or(0);
-        let because = self.in_the_way(service, until, self.standing.day(place.window));
+        let because = self.in_the_way(service, until, place.window);
         Some(format!("{} after service-by{because}.", words::capital(&late)))
     }
 
     /// What keeps a service out of the windows up to a day: none, its kit, or those who are there.
-    fn in_the_way(&self, service: usize, until: usize, stands: usize) -> String {
+    fn in_the_way(&self, service: usize, until: usize, at: usize) -> String {
+        let stands = self.standing.day(at);
         let own = windows_of(self.basis, service);
         let early: Vec<usize> = own.into_iter().filter(|window| self.standing.day(*window) <= until).collect();
         let Some(last) = early.last() else {
             return ": its machine has no window before".to_owned();
         };
-        let arrives = (0..=stands).find(|day| self.stock_lets(service, *day));
+        let arrives = (0..=stands).find(|day| self.standing.parts_suffice(service, *day));
         if let Some(arrives) = arrives.filter(|arrives| until < *arrives) {
             return format!(": {}", self.kit_words(service, arrives, *last));
         }
         if early.iter().all(|window| self.candidates.of[service].iter().all(|c| c.window != *window)) {
             return ": nobody can do it in the windows before".to_owned();
         }
-        ": the windows before are taken or dearer".to_owned()
-    }
-
-    /// Whether stock and arrivals alone suffice for it on a day.
-    fn stock_lets(&self, service: usize, day: usize) -> bool {
-        let problem = &self.basis.problem;
-        problem.services[service]
-            .parts
-            .iter()
-            .all(|(part, quantity)| super::candidates::stock_by(problem, *part, day) >= *quantity)
+        let here = self.standing.marginal(service, at).total();
+        let free = early.iter().filter(|window| {
+            free_place(self.standing, service, **window, &Wanted::default()).is_some()
+        });
+        let cheapest = free.map(|window| (self.standing.marginal(service, *window).total(), *window)).min();
+        match cheapest {
+            None => {
+                let wanted = Wanted { without_gauge: true, ..Wanted::default() };
+                let gauge = early.iter().rev().find(|window| {
+                    free_place(self.standing, service, **window, &wanted).is_some()
+                });
+                match gauge {
+                    Some(window) => format!(": on {} no gauge is free", self.day_words(*window)),
+                    None => ": the windows before are taken by others".to_owned(),
+                }
+            }
+            Some((cost, window)) => {
+                let more = words::money_in(money((cost - here).max(0)), &self.basis.shop.settings.currency);
+                format!(": {}, before it, costs {more} more", self.day_words(window))
+            }
+        }
     }
 
     fn kit_words(&self, service: usize, arrives: usize, last: usize) -> String {
