@@ -72,9 +72,11 @@ fn the_demo_is_planned_in_json() {
         assert!(from <= start && end <= to, "{spindle}");
     }
     // issued orders and the held one stay; see orders.csv of the demo
-    for (spindle, order, start) in
-        [("S-0126", "26-036", "2026-03-02T08:00"), ("S-0109", "26-038", "2026-03-07T07:00"), ("S-0117", "26-041", "2026-03-14T07:00")]
-    {
+    for (spindle, order, start) in [
+        ("S-0126", "26-036", "2026-03-02T08:00"),
+        ("S-0109", "26-038", "2026-03-07T07:00"),
+        ("S-0117", "26-041", "2026-03-14T07:00"),
+    ] {
         let one = &placed[spindle];
         assert_eq!((one["order"].as_str(), one["start"].as_str()), (Some(order), Some(start)));
         assert_eq!(one["held"], true);
@@ -165,7 +167,8 @@ fn what_cannot_be_done_is_said() {
 fn an_earlier_day_knows_nothing_of_later_orders() {
     let plan = json(&["plan", &sample(), "--as-of", "2026-02-16", "--format", "json"]);
     assert_eq!(plan["as_of"], "2026-02-16");
-    let orders: Vec<&str> = plan["plan"].as_object().unwrap().values().filter_map(|one| one["order"].as_str()).collect();
+    let orders: Vec<&str> =
+        plan["plan"].as_object().unwrap().values().filter_map(|one| one["order"].as_str()).collect();
     assert!(orders.contains(&"26-036"), "{orders:?}");
     for later in ["26-038", "26-041", "26-043", "26-044", "26-046"] {
         assert!(!orders.contains(&later), "{later} was opened later: {orders:?}");

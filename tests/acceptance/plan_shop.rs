@@ -74,8 +74,13 @@ fn placed_and_left_are_exactly_what_is_due() {
             if planned.shop.position_on(*id, present()).is_none() {
                 continue;
             }
-            let open: Vec<OrderId> =
-                planned.shop.orders.iter().filter(|row| row.spindle == *id && row.is_open_on(present())).map(|row| row.id).collect();
+            let open: Vec<OrderId> = planned
+                .shop
+                .orders
+                .iter()
+                .filter(|row| row.spindle == *id && row.is_open_on(present()))
+                .map(|row| row.id)
+                .collect();
             if open.is_empty() && forecast.service_by.is_some_and(|by| by <= last) && !spindle.is_out_on(present()) {
                 due.insert((*id, None));
             }
@@ -146,14 +151,19 @@ fn people_are_there_once_with_the_skill_and_within_their_hours() {
         for placed in proposed(planned) {
             let people = &placed.place.technicians;
             let spindle = &shop.spindles[&placed.spindle];
-            let row = shop.service_kinds.iter().find(|row| row.kind == placed.kind && row.interface == spindle.interface);
+            let row =
+                shop.service_kinds.iter().find(|row| row.kind == placed.kind && row.interface == spindle.interface);
             let crew = row.map_or(1, |row| row.crew as usize);
             assert_eq!(people.len(), crew, "seed {seed}");
             assert_eq!(people.iter().collect::<BTreeSet<_>>().len(), crew, "seed {seed}: one person twice");
             let lead = shop.technicians.iter().find(|row| row.name == people[0]).unwrap();
             assert!(lead.skills.contains(&placed.kind), "seed {seed}: {} leads a {:?}", people[0], placed.kind);
             for name in people {
-                assert!(is_there(shop, name, placed.place.start, placed.place.end), "seed {seed}: {name} is not there at {}", placed.place.start);
+                assert!(
+                    is_there(shop, name, placed.place.start, placed.place.end),
+                    "seed {seed}: {name} is not there at {}",
+                    placed.place.start
+                );
             }
         }
         let all = &planned.proposal.placed;
@@ -222,22 +232,29 @@ fn parts_and_gauges_suffice() {
         days.dedup();
         for day in days {
             for part in shop.parts.iter() {
-                let lead = part.lead_time_days.map(|lead| present().checked_add_days(Days::new(u64::from(lead))).unwrap());
+                let lead =
+                    part.lead_time_days.map(|lead| present().checked_add_days(Days::new(u64::from(lead))).unwrap());
                 if lead.is_some_and(|ordered| ordered <= day) {
                     continue;
                 }
-                let coming = shop.deliveries.iter().filter(|d| d.part == part.name && d.expected_on.max(present()) <= day);
+                let coming =
+                    shop.deliveries.iter().filter(|d| d.part == part.name && d.expected_on.max(present()) <= day);
                 let there = part.on_hand + coming.map(|delivery| delivery.quantity).sum::<f64>();
                 let takes = |placed: &PlacedService| -> f64 {
                     let interface = &shop.spindles[&placed.spindle].interface;
-                    let lines = shop.kit_lines.iter().filter(|line| line.kind == placed.kind && line.interface == *interface);
+                    let lines =
+                        shop.kit_lines.iter().filter(|line| line.kind == placed.kind && line.interface == *interface);
                     lines.filter(|line| line.part == part.name).map(|line| line.quantity).sum()
                 };
                 let until: Vec<&PlacedService> =
                     planned.proposal.placed.iter().filter(|placed| shop_day(shop, placed.place.start) <= day).collect();
                 let taken: f64 = until.iter().map(|placed| takes(placed)).sum();
                 let is_proposed = until.iter().any(|placed| !placed.held && takes(placed) > 0.0);
-                assert!(taken <= there + 1e-9 || !is_proposed, "seed {seed}: {taken} of {} by {day}, {there} there", part.name);
+                assert!(
+                    taken <= there + 1e-9 || !is_proposed,
+                    "seed {seed}: {taken} of {} by {day}, {there} there",
+                    part.name
+                );
             }
             let gauges: Vec<_> = shop.gauges.iter().filter(|gauge| gauge.quantity == Quantity::ClampForce).collect();
             let is_in = |gauge: &&&almanac_core::ids::Row<_, almanac_core::gauge::Gauge>| {
@@ -252,7 +269,11 @@ fn parts_and_gauges_suffice() {
                 .filter(|placed| shop_day(shop, placed.place.start) == day && needs_force_gauge(shop, placed))
                 .collect();
             let fits = any_number || on_day.len() <= room as usize;
-            assert!(fits || on_day.iter().all(|placed| placed.held), "seed {seed}: {} services on {day}, room for {room}", on_day.len());
+            assert!(
+                fits || on_day.iter().all(|placed| placed.held),
+                "seed {seed}: {} services on {day}, room for {room}",
+                on_day.len()
+            );
         }
     });
 }
@@ -276,8 +297,7 @@ fn what_is_held_or_issued_stays_to_the_minute() {
             let placed = planned.proposal.placed.iter().find(|placed| placed.order == Some(row.id)).unwrap();
             assert_eq!(placed.place.start, row.start.unwrap().date_time(), "seed {seed}, {}", row.name);
             assert!(placed.held);
-            let known: Vec<&String> =
-                row.technicians.iter().filter(|name| shop_knows(&planned.shop, name)).collect();
+            let known: Vec<&String> = row.technicians.iter().filter(|name| shop_knows(&planned.shop, name)).collect();
             assert!(known.into_iter().all(|name| placed.place.technicians.contains(name)), "seed {seed}");
             assert!(planned.proposal.changes.iter().all(|change| change.order != Some(row.id)), "seed {seed}");
             held += 1;
@@ -320,7 +340,9 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
             let row = shop
                 .orders
                 .iter()
-                .find(|row| row.spindle == placed.spindle && row.start.is_some_and(|at| at.date_time() == placed.place.start))
+                .find(|row| {
+                    row.spindle == placed.spindle && row.start.is_some_and(|at| at.date_time() == placed.place.start)
+                })
                 .unwrap();
             assert_eq!(row.technicians, placed.place.technicians, "seed {seed}");
             assert_eq!(row.state, OrderState::Planned, "seed {seed}");
@@ -345,9 +367,9 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
 
 #[test]
 fn single_lines_can_be_accepted_held_and_taken_off() {
-    let planned = (0..SEEDS).map(|seed| plan(planning_shop(seed))).find(|p| {
-        p.proposal.changes.iter().filter(|change| change.kind == PlanChangeKind::Added).count() > 1
-    });
+    let planned = (0..SEEDS)
+        .map(|seed| plan(planning_shop(seed)))
+        .find(|p| p.proposal.changes.iter().filter(|change| change.kind == PlanChangeKind::Added).count() > 1);
     let planned = planned.unwrap();
     let added = planned.proposal.changes.iter().position(|change| change.kind == PlanChangeKind::Added).unwrap();
     let action = accept(&planned.shop, &planned.proposal, Lines::Some(&[added])).unwrap();

@@ -112,7 +112,8 @@ pub fn planning_shop(seed: u64) -> Shop {
     };
     shop.closures = table(vec![closure(30 + below(10), 3), closure(80, 1 + below(12))], ClosureId::from_row);
 
-    let shifts = ["Mon-Fri 06:00-14:00; Sat 07:00-13:00", "Mon-Sun 14:00-22:00", "Sun-Thu 21:00-05:00; Sat 06:00-18:00"];
+    let shifts =
+        ["Mon-Fri 06:00-14:00; Sat 07:00-13:00", "Mon-Sun 14:00-22:00", "Sun-Thu 21:00-05:00; Sat 06:00-18:00"];
     let mut crew = Vec::new();
     for (name, skills) in [("Brook", 2), ("Thorne", 1), ("Marlow", 2)] {
         crew.push(Technician {
@@ -135,7 +136,12 @@ pub fn planning_shop(seed: u64) -> Shop {
     shop.gauges = table(
         vec![
             gauge("G-1", Some(1 + below(2) as u32), Some(after(60 + below(90))), vec![away]),
-            gauge("G-2", [None, Some(1)][below(2) as usize], None, vec![DayRange { first: after(0), last: after(below(50)) }]),
+            gauge(
+                "G-2",
+                [None, Some(1)][below(2) as usize],
+                None,
+                vec![DayRange { first: after(0), last: after(below(50)) }],
+            ),
         ],
         GaugeId::from_row,
     );
@@ -172,8 +178,7 @@ pub fn planning_shop(seed: u64) -> Shop {
         quantity,
         note: String::new(),
     };
-    shop.deliveries =
-        table(vec![delivery(2.0, after(15 + below(60))), delivery(1.0, after(2))], DeliveryId::from_row);
+    shop.deliveries = table(vec![delivery(2.0, after(15 + below(60))), delivery(1.0, after(2))], DeliveryId::from_row);
 
     let mut orders = Vec::new();
     for (nth, spindle) in shop.spindles.keys().enumerate().take(3) {

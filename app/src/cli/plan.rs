@@ -82,8 +82,7 @@ fn apply(args: &PlanArgs, now: NaiveDateTime) -> Result<Planned, CliError> {
 
 fn proposed(shop: Shop, day: NaiveDate, fits: ShopFits, weeks: u32) -> Result<Planned, CliError> {
     let forecast_config = ForecastConfig::of(&shop);
-    let forecast =
-        project_shop(&shop, day, &forecast_config, &Arc::new(fits), &NoProgress).map_err(CliError::of)?;
+    let forecast = project_shop(&shop, day, &forecast_config, &Arc::new(fits), &NoProgress).map_err(CliError::of)?;
     let due = due_list(&shop, &forecast);
     let config = PlanningConfig::settled(weeks);
     let basis = PlanBasis::of(&shop, &forecast, &due, day, &config);

@@ -202,9 +202,9 @@ fn words_of(basis: &PlanBasis, service: usize, place: &Place, broken: &Broken, b
         Broken::PartShort { .. } => {
             let job = &basis.problem.services[service];
             let arrives = (beside.day(place.window)..basis.grid.days()).find(|day| {
-                job.parts.iter().all(|(part, quantity)| {
-                    super::candidates::stock_by(&basis.problem, *part, *day) >= *quantity
-                })
+                job.parts
+                    .iter()
+                    .all(|(part, quantity)| super::candidates::stock_by(&basis.problem, *part, *day) >= *quantity)
             });
             match arrives {
                 Some(day) if beside.day(place.window) < day => {

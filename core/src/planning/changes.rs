@@ -17,8 +17,9 @@ pub(super) fn kind_of(basis: &PlanBasis, service: usize, place: Option<&Place>) 
     let window = basis.problem.services[service].booked.and_then(|booked| booked.window);
     match place {
         // a start before the plan is no place in it
-        None => (of.start.is_some() && basis.problem.services[service].booked.is_some())
-            .then_some(PlanChangeKind::TakenOff),
+        None => {
+            (of.start.is_some() && basis.problem.services[service].booked.is_some()).then_some(PlanChangeKind::TakenOff)
+        }
         Some(_) if of.start.is_none() || basis.problem.services[service].booked.is_none() => {
             Some(PlanChangeKind::Added)
         }

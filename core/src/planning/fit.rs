@@ -21,12 +21,7 @@ pub(super) struct Wanted<'a> {
 }
 
 /// A place of a service in a window; `None` where no start does.
-pub(super) fn free_place(
-    standing: &Standing<'_>,
-    service: usize,
-    window: usize,
-    wanted: &Wanted<'_>,
-) -> Option<Place> {
+pub(super) fn free_place(standing: &Standing<'_>, service: usize, window: usize, wanted: &Wanted<'_>) -> Option<Place> {
     let day = standing.day(window);
     let gauge = wanted.without_gauge || standing.gauge_is_free(service, day);
     let parts = wanted.without_parts || standing.parts_suffice(service, day);
@@ -130,17 +125,14 @@ impl Room<'_> {
     fn is_free(&self, who: usize, span: Span, outside_shifts: bool) -> bool {
         let person = &self.standing.problem.technicians[who];
         let is_there = |wanted: Span| {
-            person.shifts.iter().any(|shift| {
-                shift.day == self.day && shift.span.from <= wanted.from && wanted.to <= shift.span.to
-            })
+            person
+                .shifts
+                .iter()
+                .any(|shift| shift.day == self.day && shift.span.from <= wanted.from && wanted.to <= shift.span.to)
         };
-        let has_time =
-            person.minutes_per_day.is_none_or(|most| self.minutes(who) + span.to - span.from <= most);
-        let apart = self
-            .works
-            .iter()
-            .filter(|work| work.technicians.contains(&who))
-            .all(|work| are_apart(work.span, span));
+        let has_time = person.minutes_per_day.is_none_or(|most| self.minutes(who) + span.to - span.from <= most);
+        let apart =
+            self.works.iter().filter(|work| work.technicians.contains(&who)).all(|work| are_apart(work.span, span));
         apart && (outside_shifts || (is_there(span) && has_time))
     }
 }

@@ -100,7 +100,8 @@ pub fn to_json(shop: &Shop, trays: &[Tray], proposal: &Proposal) -> Result<Strin
     }
     let (mut left, mut left_words) = (Map::new(), Map::new());
     for service in &proposal.left {
-        let order = service.order.and_then(|id| shop.orders.iter().find(|row| row.id == id)).map(|row| row.name.clone());
+        let order =
+            service.order.and_then(|id| shop.orders.iter().find(|row| row.id == id)).map(|row| row.name.clone());
         let key = names.key(&left, service.spindle, order);
         left.insert(key.clone(), json!(service.reason.key()));
         left_words.insert(key, json!(service.words));
@@ -296,7 +297,12 @@ pub fn to_table(shop: &Shop, due: &DueList, proposal: &Proposal) -> String {
     }
     if !proposal.changes.is_empty() {
         let rows = proposal.changes.iter().map(|change| {
-            vec![names.place(change.spindle), word(change.kind).to_owned(), to_words(proposal, change.spindle, change.order), change.why.clone()]
+            vec![
+                names.place(change.spindle),
+                word(change.kind).to_owned(),
+                to_words(proposal, change.spindle, change.order),
+                change.why.clone(),
+            ]
         });
         let heads = ["place", "change", "to", "why"].map(|head| (head, Align::Left));
         text.push_str("\nChanged by this proposal:\n\n");
@@ -318,10 +324,9 @@ fn to_words(proposal: &Proposal, spindle: SpindleId, order: Option<OrderId>) -> 
         return String::new();
     };
     let to = words::date_short(placed.place.start.date(), proposal.as_of);
-    placed.moved_from.map_or_else(
-        || to.clone(),
-        |from| format!("{} to {to}", words::date_short(from.date(), proposal.as_of)),
-    )
+    placed
+        .moved_from
+        .map_or_else(|| to.clone(), |from| format!("{} to {to}", words::date_short(from.date(), proposal.as_of)))
 }
 
 fn by(day: Option<chrono::NaiveDate>, as_of: chrono::NaiveDate) -> String {

@@ -157,9 +157,9 @@ impl Teller<'_> {
             let (day, cost) = (self.day(self.standing.day(cheapest.window)), words::money_in(money(alone), currency));
             return format!("The cheapest window, {day}, would cost {cost}; leaving it costs {left}.");
         }
-        let free = self.candidates.of[self.service].iter().find(|candidate| {
-            free_place(self.standing, self.service, candidate.window, &Wanted::default()).is_some()
-        });
+        let free = self.candidates.of[self.service]
+            .iter()
+            .find(|candidate| free_place(self.standing, self.service, candidate.window, &Wanted::default()).is_some());
         match free {
             Some(free) => {
                 let cost = self.standing.marginal(self.service, free.window).total();

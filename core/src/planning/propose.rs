@@ -6,8 +6,8 @@ use super::check::check;
 use super::describe::describe;
 use super::problem::Plan;
 use super::proposal::{PlanningConfig, Proposal};
-use super::search::{SearchConfig, search_among};
 pub use super::search::{NoPlanProgress, PlanProgress};
+use super::search::{SearchConfig, search_among};
 use crate::forecast::Cancelled;
 
 /// A plan that is booked is left as it is where another one would cost less by less than this, in
@@ -34,11 +34,7 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
 ///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
-pub fn propose(
-    basis: &PlanBasis,
-    config: &PlanningConfig,
-    progress: &dyn PlanProgress,
-) -> Result<Proposal, Cancelled> {
+pub fn propose(basis: &PlanBasis, config: &PlanningConfig, progress: &dyn PlanProgress) -> Result<Proposal, Cancelled> {
     let candidates = Candidates::of_problem(&basis.problem);
     let search = search_config(config, basis.services.len());
     let found = search_among(&basis.problem, &candidates, search, progress)?;

@@ -108,7 +108,8 @@ impl<'a> Standing<'a> {
 
     /// What is at work on a day, without one service.
     pub(super) fn works(&self, day: usize, without: usize) -> Vec<Work> {
-        let others = self.days.get(day).map(Vec::as_slice).unwrap_or_default().iter().filter(|other| **other != without);
+        let others =
+            self.days.get(day).map(Vec::as_slice).unwrap_or_default().iter().filter(|other| **other != without);
         others
             .filter_map(|other| {
                 let place = self.place(*other)?;

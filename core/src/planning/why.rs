@@ -121,16 +121,14 @@ impl<'a> Reasons<'a> {
             return ": nobody can do it in the windows before".to_owned();
         }
         let here = self.standing.marginal(service, at).total();
-        let free = early.iter().filter(|window| {
-            free_place(self.standing, service, **window, &Wanted::default()).is_some()
-        });
+        let free =
+            early.iter().filter(|window| free_place(self.standing, service, **window, &Wanted::default()).is_some());
         let cheapest = free.map(|window| (self.standing.marginal(service, *window).total(), *window)).min();
         match cheapest {
             None => {
                 let wanted = Wanted { without_gauge: true, ..Wanted::default() };
-                let gauge = early.iter().rev().find(|window| {
-                    free_place(self.standing, service, **window, &wanted).is_some()
-                });
+                let gauge =
+                    early.iter().rev().find(|window| free_place(self.standing, service, **window, &wanted).is_some());
                 match gauge {
                     Some(window) => format!(": on {} no gauge is free", self.day_words(*window)),
                     None => ": the windows before are taken by others".to_owned(),
@@ -264,7 +262,8 @@ fn widest(here: &CostParts, there: &CostParts) -> Option<&'static str> {
         ("the move", here.moved, there.moved),
         ("a visit of its own", here.visit, there.visit),
     ];
-    let (name, more) = parts.into_iter().map(|(name, here, there)| (name, there - here)).max_by_key(|(_, more)| *more)?;
+    let (name, more) =
+        parts.into_iter().map(|(name, here, there)| (name, there - here)).max_by_key(|(_, more)| *more)?;
     (0 < more).then_some(name)
 }
 

@@ -120,7 +120,11 @@ fn book(basis: &mut PlanBasis, service: usize, order: &Order, day: usize, minute
         }
     }
     let Some(of) = basis.services.get(service) else { return };
-    let why = if window.is_none() { "Booked outside every downtime window." } else { "Booked for too few or unknown people." };
+    let why = if window.is_none() {
+        "Booked outside every downtime window."
+    } else {
+        "Booked for too few or unknown people."
+    };
     let end = minute + minutes + basis.problem.lockout_min;
     basis.loose.push(PlacedService {
         spindle: of.spindle,
