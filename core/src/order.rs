@@ -80,6 +80,8 @@ pub struct Order {
     pub held: bool,
     /// When it was closed.
     pub closed_on: Option<NaiveDate>,
+    /// What the planner says of it, such as why it stands where it breaks a rule.
+    pub note: String,
 }
 
 impl Order {

@@ -219,6 +219,7 @@ const ORDERS: &[Column] = &[
     text("technician"),
     plain("held"),
     plain("closed_on"),
+    text("note"),
 ];
 
 impl FolderTable {

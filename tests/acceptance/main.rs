@@ -24,6 +24,7 @@ mod left_out;
 mod migrations;
 mod next_reading;
 mod one_spindle;
+mod parts_waiting;
 mod plan_command;
 mod plan_shop;
 mod projection;

@@ -347,8 +347,9 @@ fn order() -> impl Strategy<Value = Order> {
         hours(),
         vec(name("T"), 0..3),
         any::<bool>(),
+        text(),
     )
-        .prop_map(|(name, spindle, kind, state, dates, duration, technicians, held)| Order {
+        .prop_map(|(name, spindle, kind, state, dates, duration, technicians, held, note)| Order {
             name,
             spindle,
             kind,
@@ -360,6 +361,7 @@ fn order() -> impl Strategy<Value = Order> {
             technicians,
             held,
             closed_on: dates.3,
+            note,
         })
 }
 

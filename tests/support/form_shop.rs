@@ -130,6 +130,7 @@ pub fn shop() -> Shop {
         technicians: vec!["Thorne".to_owned()],
         held: false,
         closed_on: None,
+        note: String::new(),
     };
     let service = Service {
         technician: Some("Ibarra".to_owned()),

@@ -182,6 +182,7 @@ impl HandShop {
             technicians: vec!["Brook".to_owned()],
             held: false,
             closed_on: None,
+            note: String::new(),
         };
         Arc::make_mut(&mut self.shop.orders).push(Row { id, value });
         id

@@ -145,6 +145,7 @@ fn with_order(due: &mut DueFixture, mut service: PlacedService, number: i64, sta
         technicians: service.place.technicians.clone(),
         held: service.held,
         closed_on: None,
+        note: String::new(),
     };
     Arc::make_mut(&mut due.shop.orders).push(Row { id, value });
     service

@@ -195,6 +195,7 @@ pub fn planning_shop(seed: u64) -> Shop {
             technicians: vec![["Brook", "Marlow", "somebody"][below(3) as usize].to_owned()],
             held: below(3) == 0,
             closed_on: None,
+            note: String::new(),
         });
     }
     shop.orders = table(orders, OrderId::from_row);

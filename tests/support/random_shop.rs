@@ -334,6 +334,7 @@ impl Maker {
             technicians: self.some(0, 2, Self::name),
             held: self.dice.unit() < 0.5,
             closed_on: opened_on.and_then(|opened| self.maybe(|_| opened)),
+            note: self.text(),
         }
     }
 

@@ -312,5 +312,6 @@ pub fn order(order: &Order, spindle: &str) -> Cells {
         order.technicians.join(";"),
         yes_if(order.held),
         shown(order.closed_on),
+        order.note.clone(),
     ]
 }

@@ -141,6 +141,7 @@ impl Importer<'_> {
         })?;
         row.set("held", &mut order.held, |f| Ok(f.yes_no()?.unwrap_or(false)))?;
         row.set("closed_on", &mut order.closed_on, Field::date)?;
+        row.set("note", &mut order.note, Field::free_text)?;
         if let (Some(opened), Some(closed)) = (order.opened_on, order.closed_on)
             && closed < opened
         {
@@ -176,5 +177,6 @@ fn blank_order(name: &str, spindle: SpindleId, kind: Kind, state: OrderState) ->
         technicians: Vec::new(),
         held: false,
         closed_on: None,
+        note: String::new(),
     }
 }

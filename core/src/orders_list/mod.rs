@@ -94,7 +94,7 @@ pub struct OrderLine {
     pub clamp_cycles: Option<ClampCycles>,
     /// What the stop costs where it is placed.
     pub stop_cost: Option<Money>,
-    /// What stands beside the spindle.
+    /// What stands beside the order, then beside the spindle.
     pub notes: String,
 }
 
@@ -181,6 +181,7 @@ impl<'a> Builder<'a> {
         line.end = end;
         line.duration = order.duration;
         line.technicians.clone_from(&order.technicians);
+        line.notes = joined(&order.note, &line.notes);
         line.stop_cost = self.stop_cost(position, order);
         if !is_in_row {
             line.kit = None;
@@ -276,6 +277,11 @@ fn line_costs(shop: &Shop) -> BTreeMap<MachineId, Money> {
             (*id, of_line.or(machine.stop_cost_per_hour).unwrap_or_default())
         })
         .collect()
+}
+
+/// Two notes in one.
+fn joined(first: &str, second: &str) -> String {
+    [first, second].into_iter().filter(|note| !note.is_empty()).collect::<Vec<_>>().join("; ")
 }
 
 fn end_of(start: Moment, duration: RunHours) -> Option<Moment> {

@@ -77,6 +77,7 @@ fn placing(
                 technicians: Vec::new(),
                 held: false,
                 closed_on: None,
+                note: String::new(),
             },
             &placed.place,
             placed.minutes,
@@ -144,11 +145,13 @@ pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> O
             technicians: Vec::new(),
             held: false,
             closed_on: None,
+            note: String::new(),
         },
     };
     let mut order = at(&order, by_hand.place, minutes);
-    if by_hand.note.is_some_and(|note| !note.trim().is_empty()) {
+    if let Some(note) = by_hand.note.map(str::trim).filter(|note| !note.is_empty()) {
         order.held = true;
+        note.clone_into(&mut order.note);
     }
     let day = words::date_short(by_hand.place.start.date(), current.as_of);
     let label = format!("Place order {} on {day}", order.name);

@@ -82,4 +82,5 @@ stored!(Order: OrderId in Orders {
     technicians: "technicians",
     held: "held",
     closed_on: "closed_on",
+    note: "note",
 });

@@ -27,7 +27,7 @@ pub(in crate::planning) struct PlanPart {
 }
 
 /// The kit of a service: parts and quantities, by name.
-pub(super) fn kit(shop: &Shop, interface: &Interface, kind: Kind) -> Vec<(String, f64)> {
+pub(in crate::planning) fn kit(shop: &Shop, interface: &Interface, kind: Kind) -> Vec<(String, f64)> {
     let mut kit: BTreeMap<&str, f64> = BTreeMap::new();
     for line in shop.kit_lines.iter().filter(|line| line.kind == kind && line.interface == *interface) {
         *kit.entry(&line.value.part).or_default() += line.quantity.max(0.0);

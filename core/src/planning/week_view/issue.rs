@@ -61,6 +61,7 @@ mod tests {
             technicians: Vec::new(),
             held: false,
             closed_on: None,
+            note: String::new(),
         };
         Row { id: OrderId::from_row(row), value }
     }

@@ -78,6 +78,7 @@ fn order(name: &str, spindle: i64) -> Order {
         technicians: vec!["A. Berg".to_owned()],
         held: false,
         closed_on: None,
+        note: String::new(),
     }
 }
 

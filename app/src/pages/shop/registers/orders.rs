@@ -82,6 +82,7 @@ impl Register for Orders {
             Field::text("technicians", "who leads first; separated by ;"),
             Field::tick("held", "held: a new proposal leaves it alone"),
             Field::day("closed on", "empty: open"),
+            Field::text("note", "why it stands there"),
         ]
     }
 
@@ -106,7 +107,8 @@ impl Register for Orders {
             .with("start", order.start.map(|at| at.to_string().replace('T', " ")).unwrap_or_default())
             .with("duration", figure_text(order.duration.map(RunHours::get)))
             .with("technicians", order.technicians.join("; "))
-            .with("closed on", day_text(order.closed_on));
+            .with("closed on", day_text(order.closed_on))
+            .with("note", order.note.clone());
         draft.set_tick("held", order.held);
         Some(draft)
     }
@@ -132,6 +134,7 @@ impl Register for Orders {
         let duration = reader.optional("duration", "hours above 0", above_zero).and_then(RunHours::new);
         let technicians = technicians(&mut reader, shop);
         let closed_on = reader.day("closed on", Lean::Back);
+        let note = reader.text("note");
         if let (Some(opened), Some(closed)) = (opened_on, closed_on)
             && closed < opened
         {
@@ -152,6 +155,7 @@ impl Register for Orders {
             technicians,
             held: draft.is_ticked("held"),
             closed_on,
+            note: note.clone(),
         });
         let change = order.map(|order| match id {
             Some(id) => Change::Set(OrderId::from_row(id), order),
@@ -214,6 +218,7 @@ mod tests {
                 technicians: Vec::new(),
                 held: false,
                 closed_on: None,
+                note: String::new(),
             },
         };
         let shop = Shop {
