@@ -551,3 +551,50 @@ fn the_whole_way_on_the_sample_shop() {
     assert_eq!(step(&window), before);
     assert_eq!(orders(&window), at_first);
 }
+
+#[test]
+fn two_thousand_spindles_are_laid_out_as_far_as_they_are_seen() {
+    let mut fixture = plan_fixture();
+    fixture.due = due_list::rows(2_000);
+    let model = fixture.booked.placed.iter().find(|one| one.place.tray == Some(1)).unwrap().clone();
+    let saturday = fixture.trays[1].clone();
+    let halls = ["Mould hall", "Router hall", "Turning hall"];
+    let later = |weeks: i64| chrono::TimeDelta::weeks(weeks);
+    fixture.trays = (0..26)
+        .flat_map(|week| halls.map(|hall| (week, hall)))
+        .map(|(week, hall)| almanac_core::planning::proposal::Tray {
+            hall: hall.to_owned(),
+            start: saturday.start + later(week),
+            end: saturday.end + later(week),
+            ..saturday.clone()
+        })
+        .collect();
+    let place_in = |tray: usize, start: chrono::NaiveDateTime| almanac_core::planning::proposal::Placement {
+        tray: Some(tray),
+        start,
+        end: start + chrono::TimeDelta::minutes(120),
+        technicians: vec!["Thorne".to_owned()],
+    };
+    let mut next = [0_usize; 3];
+    fixture.booked.placed = Vec::new();
+    for row in &fixture.due.due.rows {
+        let Some(hall) = halls.iter().position(|hall| row.hall.as_deref() == Some(hall)) else { continue };
+        let tray = next[hall] % 26 * 3 + hall;
+        next[hall] += 1;
+        let place = place_in(tray, fixture.trays[tray].start);
+        let service = almanac_core::planning::proposal::PlacedService { spindle: row.spindle, order: None, place, ..model.clone() };
+        fixture.booked.placed.push(service);
+    }
+    fixture.booked.left.clear();
+    let mut window = window_of(fixture, false, [1296.0, 776.0]);
+    must_say(&window, "2,000 services are booked.");
+    let named = |window: &Window| names(window).len();
+    assert!(named(&window) < 150, "{} things are on the screen", named(&window));
+    for _ in 0..12 {
+        press(&mut window, Key::ArrowRight);
+    }
+    assert!(0 < window.state().page.view.first);
+    press(&mut window, Key::Enter);
+    must_say(&window, "services, 07:00 to 13:00; M moves the chosen one");
+    assert!(named(&window) < 180, "the list is drawn as far as it is seen: {}", named(&window));
+}
