@@ -582,7 +582,12 @@ fn two_thousand_spindles_are_laid_out_as_far_as_they_are_seen() {
         let tray = next[hall] % 26 * 3 + hall;
         next[hall] += 1;
         let place = place_in(tray, fixture.trays[tray].start);
-        let service = almanac_core::planning::proposal::PlacedService { spindle: row.spindle, order: None, place, ..model.clone() };
+        let service = almanac_core::planning::proposal::PlacedService {
+            spindle: row.spindle,
+            order: None,
+            place,
+            ..model.clone()
+        };
         fixture.booked.placed.push(service);
     }
     fixture.booked.left.clear();

@@ -3,6 +3,7 @@
 use super::{Ground, Plan, Proposing};
 use almanac_core::forecast::ShopForecast;
 use almanac_core::planning::basis::PlanBasis;
+use almanac_core::planning::problem;
 use almanac_core::planning::proposal::{PLAN_WEEKS, PlanningConfig, Proposal};
 use almanac_core::planning::propose::{PlanProgress, booked, propose};
 use almanac_core::planning::week_view::WeekView;
@@ -174,6 +175,12 @@ impl PlanProgress for Watch<'_> {
             self.ctx.request_repaint();
         }
         true
+    }
+
+    fn better(&self, _plan: &problem::Plan, cost: i64) {
+        if self.is_wanted() {
+            self.shared.best.store(cost, Ordering::Relaxed);
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use super::nav::Arrow;
 use crate::theme::{sans, semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
-use eframe::egui::{self, FocusDirection, Key, Modifiers, Response};
+use eframe::egui::{self, Event, FocusDirection, Key, Modifiers, Response};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,6 +16,8 @@ pub(super) enum Gesture {
     Open,
     /// Put it where it is being moved to.
     Place,
+    /// Place what is being moved, else move or open.
+    Enter,
     /// Leave what is going on.
     Leave,
     Propose,
@@ -69,11 +71,13 @@ pub(super) struct Stand {
 pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
     let mut found = Vec::new();
     if ui.ctx().text_edit_focused() {
-        return found;
+        return Vec::new();
     }
     let mut take = |modifiers: Modifiers, key: Key, gesture: Gesture| {
+        // several keys may have been pressed since the last frame: they act in their order
+        let pressed_at = ui.input(|input| input.events.iter().position(|event| is_press_of(event, key)));
         if ui.input_mut(|input| !input.modifiers.alt && input.consume_key(modifiers, key)) {
-            found.push(gesture);
+            found.push((pressed_at, gesture));
         }
     };
     let plain = Modifiers::NONE;
@@ -87,7 +91,7 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
         take(plain, Key::ArrowRight, Gesture::Step(Arrow::Right));
         take(plain, Key::ArrowUp, Gesture::Step(Arrow::Up));
         take(plain, Key::ArrowDown, Gesture::Step(Arrow::Down));
-        take(plain, Key::Enter, if stand.is_moving { Gesture::Place } else { Gesture::Move });
+        take(plain, Key::Enter, Gesture::Enter);
         if !stand.is_moving && stand.has_changes {
             take(plain, Key::Space, Gesture::Accept);
         }
@@ -119,11 +123,17 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
     for key in [Key::CloseBracket, Key::PageDown] {
         take(plain, key, Gesture::RowAfter);
     }
+    found.sort_by_key(|(pressed_at, _)| *pressed_at);
+    let found: Vec<Gesture> = found.into_iter().map(|(_, gesture)| gesture).collect();
     if found.iter().any(|gesture| matches!(gesture, Gesture::Step(_))) {
         // or egui would move the focus once more by itself
         ui.memory_mut(|memory| memory.move_focus(FocusDirection::None));
     }
     found
+}
+
+fn is_press_of(event: &Event, wanted: Key) -> bool {
+    matches!(event, Event::Key { key, pressed: true, .. } if *key == wanted)
 }
 
 /// A key of the foot with its gesture; those of more weight give way first.

@@ -7,7 +7,7 @@ use crate::command::Command;
 use crate::pages::{Page, PageContext, Request, Requests};
 use crate::planner::Ask;
 use almanac_core::ids::SpindleId;
-use almanac_core::planning::week_view::{WeekView, monday_of};
+use almanac_core::planning::week_view::{PlanBlock, WeekView, monday_of};
 use eframe::egui;
 
 impl Moving {
@@ -17,6 +17,11 @@ impl Moving {
             (self.tray, self.note, self.wants_place) = (tray, None, false);
         }
     }
+}
+
+/// Whether a service is booked there already.
+fn is_booked_in(block: &PlanBlock, tray: usize) -> bool {
+    !block.standing.is_open() && block.service.place.tray == Some(tray)
 }
 
 impl WeekPlanPage {
@@ -31,6 +36,7 @@ impl WeekPlanPage {
         let is_entry = matches!(
             gesture,
             Gesture::Move
+                | Gesture::Enter
                 | Gesture::Place
                 | Gesture::Hold
                 | Gesture::TakeOff
@@ -52,6 +58,8 @@ impl WeekPlanPage {
                 }
             }
             Gesture::Place => self.wish_to_place(),
+            Gesture::Enter if self.moving.is_some() => self.wish_to_place(),
+            Gesture::Enter => self.move_or_open(shown),
             Gesture::Leave => self.leave(shown, requests),
             Gesture::Propose => requests.push(Request::Plan(Ask::Propose)),
             Gesture::Hold => self.hold(shown, requests),
@@ -227,6 +235,11 @@ impl WeekPlanPage {
             return;
         };
         let spindle = moving.spindle;
+        let stands = shown.view.and_then(|view| view.blocks.get(nav::block_of(view, spindle)?));
+        if moving.wants_place && stands.is_some_and(|block| is_booked_in(block, tray)) {
+            self.moving = None;
+            return;
+        }
         let Some(weighed) = shown.weighed.get(&(spindle, tray)) else {
             requests.push(Request::Plan(Ask::Weigh(spindle, tray)));
             return;
