@@ -4,6 +4,7 @@
 //!
 //! Ends with 1 and one sentence when the file cannot be read.
 
+use almanac_core::planning::bound::{BoundEffort, lower_bound};
 use almanac_core::planning::candidates::Candidates;
 use almanac_core::planning::check::check;
 use almanac_core::planning::instance::{plan_json, read};
@@ -34,6 +35,8 @@ fn run() -> Result<(), String> {
     let found = search_among(&problem, &candidates, config, &NoPlanProgress).map_err(|stopped| stopped.to_string())?;
     let checked = check(&problem, &found.plan);
     let reasons: Vec<_> = candidates.reasons.iter().copied().map(Some).collect();
-    let json = plan_json(&names, &found.plan, &reasons, &checked.parts, None);
+    let effort = BoundEffort::for_services(problem.services.len());
+    let bound = lower_bound(&problem, checked.parts.total(), effort, &mut |_, _| true);
+    let json = plan_json(&names, &found.plan, &reasons, &checked.parts, Some(bound));
     writeln!(std::io::stdout(), "{json}").map_err(|cause| format!("the plan cannot be written: {cause}"))
 }

@@ -4,6 +4,7 @@
 //! This crate knows no screen.
 
 pub mod actions;
+pub mod best_interval;
 pub mod calendar;
 pub mod closure;
 pub mod crew;

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
 mod bad_input;
+mod best_interval;
 mod calibration;
 mod cli;
 mod due;
@@ -25,6 +26,7 @@ mod migrations;
 mod next_reading;
 mod one_spindle;
 mod parts_waiting;
+mod plan_bound;
 mod plan_command;
 mod plan_shop;
 mod projection;

@@ -11,6 +11,7 @@ pub mod killed;
 pub mod measure;
 pub mod plain_csv;
 pub mod plan_view;
+pub mod planning;
 pub mod planning_shop;
 pub mod random_shop;
 pub mod sample_shop;

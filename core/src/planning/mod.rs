@@ -5,6 +5,7 @@
 //! * [`check`]: every rule and cost of a finished plan, written independently of the search.
 //! * [`candidates`]: where each service could be done, and why one cannot.
 //! * [`search`]: the search for a cheap plan.
+//! * [`bound`]: a cost that no plan can undercut.
 //! * [`basis`]: a shop as such a problem.
 //! * [`proposal`]: what a planner sees of a plan; [`propose`] makes one, [`accept`] turns it into orders,
 //!   [`by_hand`] weighs a place that the planner tries, [`format`] writes it out.
@@ -14,6 +15,7 @@
 
 pub mod accept;
 pub mod basis;
+pub mod bound;
 pub mod broken;
 pub mod by_hand;
 pub mod candidates;

@@ -29,7 +29,10 @@ fn choose(problem: &Problem, plan: &mut Plan, choices: &mut Vec<(i64, Plan)>) {
         let of_windows = |broken: &Broken| {
             matches!(
                 broken,
-                Broken::NotReady { .. } | Broken::WrongWindow { .. } | Broken::GaugesTaken { .. } | Broken::PartShort { .. }
+                Broken::NotReady { .. }
+                    | Broken::WrongWindow { .. }
+                    | Broken::GaugesTaken { .. }
+                    | Broken::PartShort { .. }
             )
         };
         if !checked.broken.iter().any(of_windows) {
@@ -61,7 +64,8 @@ fn choose(problem: &Problem, plan: &mut Plan, choices: &mut Vec<(i64, Plan)>) {
 fn with_sheet(problem: &Problem, chosen: &Plan) -> Option<Plan> {
     let mut plan = chosen.clone();
     for day in 0..problem.days {
-        let on_day = |place: &Option<Place>| place.as_ref().is_some_and(|place| problem.windows[place.window].day == day);
+        let on_day =
+            |place: &Option<Place>| place.as_ref().is_some_and(|place| problem.windows[place.window].day == day);
         let only: Vec<Option<Place>> =
             chosen.places.iter().map(|place| if on_day(place) { place.clone() } else { None }).collect();
         let open: Vec<usize> = (0..only.len())
@@ -115,7 +119,8 @@ fn clashes(problem: &Problem, sheet: &Plan, before: &[usize], service: usize) ->
     let Some((place, job)) = of(service) else { return false };
     before.iter().filter_map(|other| of(*other)).any(|(other, other_job)| {
         let overlap = place.start < other.start + other_job.minutes && other.start < place.start + job.minutes;
-        let shared = other.technicians.iter().any(|who| place.technicians.contains(who)) || other_job.machine == job.machine;
+        let shared =
+            other.technicians.iter().any(|who| place.technicians.contains(who)) || other_job.machine == job.machine;
         overlap && shared
     })
 }

@@ -23,11 +23,9 @@ pub struct ShopSize {
 
 impl ShopSize {
     /// 100 services in 26 weeks with too few people.
-    pub const TIGHT: Self =
-        Self { services: 100, weeks: 26, halls: 3, technicians: 5, shifts_percent: 62, seed: 41 };
+    pub const TIGHT: Self = Self { services: 100, weeks: 26, halls: 3, technicians: 5, shifts_percent: 62, seed: 41 };
     /// 500 services in 26 weeks.
-    pub const LARGE: Self =
-        Self { services: 500, weeks: 26, halls: 4, technicians: 10, shifts_percent: 100, seed: 42 };
+    pub const LARGE: Self = Self { services: 500, weeks: 26, halls: 4, technicians: 10, shifts_percent: 100, seed: 42 };
 }
 
 /// splitmix64.

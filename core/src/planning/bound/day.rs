@@ -277,9 +277,10 @@ impl Day {
 fn open_minutes(worker: &Worker, windows: &mut [Span]) -> i64 {
     windows.sort_unstable();
     // where held services overlap each other, which is their own clash, nothing is claimed of them
-    let clash = worker.busy.iter().enumerate().any(|(index, one)| {
-        worker.busy.iter().skip(index + 1).any(|other| one.from < other.to && other.from < one.to)
-    });
+    let clash =
+        worker.busy.iter().enumerate().any(|(index, one)| {
+            worker.busy.iter().skip(index + 1).any(|other| one.from < other.to && other.from < one.to)
+        });
     let held = |from: i64, to: i64| -> i64 {
         let within = worker.busy.iter().map(|busy| (busy.to.min(to) - busy.from.max(from)).max(0));
         if clash { 0 } else { within.sum() }
@@ -343,8 +344,7 @@ fn machines_busy(problem: &Problem, held: &Held, day: usize) -> Vec<(usize, Span
 }
 
 fn gauges(problem: &Problem, held: &Held, day: usize) -> Vec<i64> {
-    let mut room: Vec<i64> =
-        problem.gauges.iter().map(|days| days.get(day).copied().unwrap_or(0)).collect();
+    let mut room: Vec<i64> = problem.gauges.iter().map(|days| days.get(day).copied().unwrap_or(0)).collect();
     for (service, _) in held_spans(problem, held, day) {
         if let Some(room) = problem.services[service].gauge.and_then(|group| room.get_mut(group)) {
             *room -= 1;

@@ -301,7 +301,9 @@ impl<'a> Sheet<'a> {
             return sums;
         }
         for (index, task) in self.tasks.iter().enumerate().filter(|(index, _)| open & (1 << index) != 0) {
-            let with = |minutes: i64| u32::try_from(minutes / self.step).map_or(0, |steps| sums.checked_shl(steps).unwrap_or(0));
+            let with = |minutes: i64| {
+                u32::try_from(minutes / self.step).map_or(0, |steps| sums.checked_shl(steps).unwrap_or(0))
+            };
             let lockout = if task.lockout { self.day.lockout_min } else { 0 };
             let bare = if self.by_itself[index] { 0 } else { with(task.minutes) };
             sums |= with(task.minutes + lockout) | bare;
@@ -333,9 +335,8 @@ impl<'a> Sheet<'a> {
         let rested = |who: usize| workers[who].allowed - span >= state.used[who];
         // of two that are no different and have done nothing yet, the first
         let idle = |who: usize| state.free[who] == LONG_AGO;
-        let is_first = |who: usize, besides: usize| {
-            self.twin[who].is_none_or(|twin| besides == twin || !idle(twin) || !idle(who))
-        };
+        let is_first =
+            |who: usize, besides: usize| self.twin[who].is_none_or(|twin| besides == twin || !idle(twin) || !idle(who));
         for lead in 0..workers.len() {
             if !workers[lead].can_lead(of.kind) || !rested(lead) || !is_first(lead, usize::MAX) {
                 continue;

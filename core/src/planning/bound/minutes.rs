@@ -96,7 +96,14 @@ impl Day {
 
     /// Moves the prices of the minutes a few steps towards those that say the least; what is the
     /// most at them. `known` is what some set earns.
-    pub(super) fn tune(&self, earns: &[Fine], known: Fine, steps: u32, minute: &mut Vec<Fine>, work: &mut Work) -> Fine {
+    pub(super) fn tune(
+        &self,
+        earns: &[Fine],
+        known: Fine,
+        steps: u32,
+        minute: &mut Vec<Fine>,
+        work: &mut Work,
+    ) -> Fine {
         let mut used = vec![0.0; self.posts.len()];
         let mut tried = minute.clone();
         let mut least = Fine::MAX;

@@ -57,7 +57,7 @@ impl BoundEffort {
     #[must_use]
     pub fn for_services(services: usize) -> Self {
         if services <= 60 {
-            Self { minute_rounds: 400, day_rounds: 160, day_steps: 20_000 }
+            Self { minute_rounds: 400, day_rounds: 200, day_steps: 20_000 }
         } else if services <= 150 {
             Self { minute_rounds: 600, day_rounds: 110, day_steps: 20_000 }
         } else {
@@ -85,7 +85,17 @@ pub fn lower_bound(
     let highest: Vec<Fine> =
         problem.services.iter().map(|job| if job.held.is_some() { 0 } else { job.leave_cost * FINE }).collect();
     let posts = days.iter().map(|day| day.posts.len()).sum();
-    let mut bound = Bound { days, posts, rows, is_free, highest, held: held.cost * FINE, plan: plan_cost * FINE, rounds: 0, all: effort.minute_rounds + effort.day_rounds };
+    let mut bound = Bound {
+        days,
+        posts,
+        rows,
+        is_free,
+        highest,
+        held: held.cost * FINE,
+        plan: plan_cost * FINE,
+        rounds: 0,
+        all: effort.minute_rounds + effort.day_rounds,
+    };
     let mut prices = bound.first_prices();
     let by_minutes = bound.price_minutes(&mut prices, effort.minute_rounds, progress);
     let by_days = bound.search_days(&mut prices, effort, progress);
@@ -149,12 +159,7 @@ impl Bound {
     }
 
     /// Raises the quick bound; the prices that gave the best one stay.
-    fn price_minutes(
-        &mut self,
-        prices: &mut Prices,
-        rounds: u32,
-        progress: &mut dyn FnMut(u32, u32) -> bool,
-    ) -> Fine {
+    fn price_minutes(&mut self, prices: &mut Prices, rounds: u32, progress: &mut dyn FnMut(u32, u32) -> bool) -> Fine {
         let (services, rows) = (self.highest.len(), prices.rows.len());
         let count = rows + self.posts;
         let mut highest = self.highest.clone();
@@ -166,7 +171,8 @@ impl Bound {
         for _ in 0..rounds {
             self.slope(&mut slope, count);
             let priced = Priced { service: &all[..services], part: &all[services..rows], minute: &all[rows..] };
-            let value = self.fixed(&all[..rows]) + minutes::value(&self.days, &self.rows, &priced, &mut work, &mut slope);
+            let value =
+                self.fixed(&all[..rows]) + minutes::value(&self.days, &self.rows, &priced, &mut work, &mut slope);
             if !ascent.step(&mut all, value, &mut slope) || !self.goes_on(progress) {
                 break;
             }
