@@ -6,6 +6,7 @@
 pub mod actions;
 pub mod best_interval;
 pub mod calendar;
+pub mod cautions;
 pub mod closure;
 pub mod crew;
 pub mod downtime;

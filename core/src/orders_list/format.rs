@@ -142,35 +142,17 @@ pub fn to_table(lines: &[OrderLine], as_of: NaiveDate) -> String {
         return "No open order, and nothing to book.\n".to_owned();
     }
     let heads = ["order", "state", "place", "spindle", "service", "service by", "start", "who", "kit", "because of"];
-    let day =
-        |day: Option<NaiveDate>| day.map_or_else(|| words::UNKNOWN.to_owned(), |day| words::date_short(day, as_of));
     let rows = lines.iter().map(|line| {
-        let start = line.start.map_or_else(
-            || words::UNKNOWN.to_owned(),
-            |start| match start.time {
-                Some(time) => format!("{} {}", words::date_short(start.date, as_of), time.format("%H:%M")),
-                None => words::date_short(start.date, as_of),
-            },
-        );
-        let kit = match line.kit {
-            Some(KitReady::On(ready)) => words::date_short(ready, as_of),
-            Some(kit) => kit_word(kit).to_owned(),
-            None => String::new(),
-        };
-        let by = match line.service_by {
-            Some(by) if by <= as_of && line.governing_limit.is_some() => "now".to_owned(),
-            by => day(by),
-        };
         vec![
             line.order.clone(),
             line.state.label().to_owned(),
             line.place.clone(),
             line.spindle.clone(),
             line.service.key().to_owned(),
-            by,
-            start,
+            line.service_by_words(as_of),
+            line.start_words(as_of),
             line.technicians.join(", "),
-            kit,
+            line.kit_words(as_of),
             line.governing_limit.map(|limit| limit.label().to_owned()).unwrap_or_default(),
         ]
     });

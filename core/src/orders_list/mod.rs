@@ -1,8 +1,16 @@
 //! The work-order list: every open order, and every spindle that needs one and has none.
 
+mod bulk;
 mod format;
+mod sentence;
+mod steps;
+mod totals;
 
+pub use bulk::{Bulk, book_lines, step_on_lines};
 pub use format::{COLUMNS, to_csv, to_json, to_table};
+pub use sentence::{line_sentence, orders_lead};
+pub use steps::{OrderStep, StepRefused, has_service, is_free, may_become, may_lead, step_action, with_state};
+pub use totals::{Totals, totals};
 
 use crate::due::{DueList, DueRow, KitReady, Mark};
 use crate::forecast::GoverningLimit;
@@ -80,6 +88,8 @@ pub struct OrderLine {
     pub duration: Option<RunHours>,
     /// Who does it; the one who leads stands first.
     pub technicians: Vec<String>,
+    /// Whether the planner fixed it.
+    pub held: bool,
     /// Whether the kit is there.
     pub kit: Option<KitReady>,
     /// Today's force; `None` where it was never measured.
@@ -182,6 +192,7 @@ impl<'a> Builder<'a> {
         line.duration = order.duration;
         line.technicians.clone_from(&order.technicians);
         line.notes = joined(&order.note, &line.notes);
+        line.held = order.held;
         line.stop_cost = self.stop_cost(position, order);
         if !is_in_row {
             line.kit = None;
@@ -229,6 +240,7 @@ impl<'a> Builder<'a> {
             end: None,
             duration: None,
             technicians: Vec::new(),
+            held: false,
             kit: row.kit,
             force_now,
             force_now_pct: force_now.map(|force| force.percent_of(forecast.limits.nominal_force.value)),
