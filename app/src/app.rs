@@ -3,6 +3,7 @@
 mod arrivals;
 mod commands;
 mod files;
+mod orders_out;
 mod planning;
 mod situation;
 
@@ -14,6 +15,7 @@ use crate::forms::FormPanel;
 use crate::notices::Notices;
 use crate::pages::due::DuePage;
 use crate::pages::import::ImportPage;
+use crate::pages::orders::OrdersPage;
 use crate::pages::shop::ShopPage;
 use crate::pages::spindle::SpindlePage;
 use crate::pages::week_plan::WeekPlanPage;
@@ -95,6 +97,7 @@ pub struct App {
     errands: Vec<Errand>,
     view: ViewState,
     due: DuePage,
+    orders: OrdersPage,
     spindle: SpindlePage,
     shop: ShopPage,
     week_plan: WeekPlanPage,
@@ -145,6 +148,7 @@ impl App {
             errands: Vec::new(),
             view: ViewState::default(),
             due: DuePage::default(),
+            orders: OrdersPage::default(),
             spindle: SpindlePage::default(),
             shop: ShopPage::default(),
             week_plan: WeekPlanPage::default(),
@@ -241,6 +245,7 @@ impl App {
             Page::Import => import_asked = self.import.ui(ui, &context),
             Page::Spindle(spindle) => self.spindle.ui(ui, spindle, &context, &mut self.requests),
             Page::WeekPlan => self.week_plan.ui(ui, &context, &self.planner.shown(), &mut self.requests),
+            Page::Orders => self.orders.ui(ui, &context, &mut self.requests),
             Page::Shop => self.shop.ui(ui, &context, &mut self.requests),
         });
         self.asked_in_import(ui.ctx(), import_asked);
@@ -307,7 +312,7 @@ impl eframe::App for App {
         self.leave_with_escape(ui);
         self.held_escape = ui.ctx().text_edit_focused() || Popup::is_any_open(ui.ctx());
         self.drain_requests(ui.ctx());
-        self.keep_due_view();
+        self.keep_views();
     }
 
     fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {

@@ -9,6 +9,8 @@ pub enum Command {
     GoDue,
     /// To the week plan.
     GoPlan,
+    /// To the orders page.
+    GoOrders,
     /// To the shop page.
     GoShop,
     /// A new, empty shop.
@@ -29,6 +31,8 @@ pub enum Command {
     Backup,
     /// Write the work-order list.
     ExportList,
+    /// Write the booked services as a calendar.
+    ExportCalendar,
     /// Write the shop as a folder of CSV files.
     ExportFolder,
     /// Leave the shop.
@@ -94,7 +98,7 @@ pub struct Situation {
 
 impl Command {
     /// All commands, in the order of the menu and of the list of keys.
-    pub const ALL: [Self; 35] = [
+    pub const ALL: [Self; 37] = [
         Self::NewShop,
         Self::Open,
         Self::OpenFolder,
@@ -105,10 +109,12 @@ impl Command {
         Self::Import,
         Self::ExportFolder,
         Self::ExportList,
+        Self::ExportCalendar,
         Self::Undo,
         Self::Redo,
         Self::GoDue,
         Self::GoPlan,
+        Self::GoOrders,
         Self::GoShop,
         Self::TypeDay,
         Self::DayBack,
@@ -138,6 +144,7 @@ impl Command {
         match self {
             Self::GoDue => "Due",
             Self::GoPlan => "Week plan",
+            Self::GoOrders => "Orders",
             Self::GoShop => "Shop",
             Self::NewShop => "New shop",
             Self::Open => "Open …",
@@ -148,6 +155,7 @@ impl Command {
             Self::SaveAs => "Save as …",
             Self::Backup => "Back up …",
             Self::ExportList => "Export work-order list …",
+            Self::ExportCalendar => "Export calendar …",
             Self::ExportFolder => "Export shop folder …",
             Self::CloseShop => "Close shop",
             Self::Quit => "Leave",
@@ -180,6 +188,7 @@ impl Command {
         match self {
             Self::GoDue => "What needs service before when",
             Self::GoPlan => "Where each service goes, and what that costs",
+            Self::GoOrders => "What is ordered and what is to book",
             Self::GoShop => "Registers and settings",
             Self::NewShop => "Start an empty shop; it is kept at once and gets its name by Save as",
             Self::Open => "Open a shop file (.almanac) or a shop folder",
@@ -190,6 +199,7 @@ impl Command {
             Self::SaveAs => "Go on with this shop under another name and place",
             Self::Backup => "Write a checked copy of the shop file",
             Self::ExportList => "Write the work-order list as CSV",
+            Self::ExportCalendar => "Write the booked services as iCalendar",
             Self::ExportFolder => "Write the whole shop as a folder of CSV files",
             Self::CloseShop => "Leave this shop; everything is saved",
             Self::Quit => "Leave the program; everything is saved",
@@ -223,6 +233,7 @@ impl Command {
         let (modifiers, key) = match self {
             Self::GoDue => (Modifiers::COMMAND, Key::Num1),
             Self::GoPlan => (Modifiers::COMMAND, Key::Num3),
+            Self::GoOrders => (Modifiers::COMMAND, Key::Num4),
             Self::GoShop => (Modifiers::COMMAND, Key::Num6),
             Self::NewShop => (Modifiers::COMMAND, Key::N),
             Self::Open => (Modifiers::COMMAND, Key::O),
@@ -250,6 +261,7 @@ impl Command {
             Self::Menu => (Modifiers::NONE, Key::F10),
             Self::Keys => (Modifiers::NONE, Key::F1),
             Self::OpenSample
+            | Self::ExportCalendar
             | Self::Renew
             | Self::StopUpdating
             | Self::LearnAnew
@@ -312,11 +324,13 @@ impl Command {
             Self::DayForward | Self::MonthForward => now.shop && now.past,
             Self::GoDue
             | Self::GoPlan
+            | Self::GoOrders
             | Self::GoShop
             | Self::Save
             | Self::SaveAs
             | Self::Backup
             | Self::ExportList
+            | Self::ExportCalendar
             | Self::ExportFolder
             | Self::CloseShop
             | Self::TypeDay
@@ -344,7 +358,7 @@ mod tests {
                 panic!("{keys} is taken by {other:?} and {command:?}");
             }
         }
-        assert_eq!(taken.len(), 28, "commands with keys");
+        assert_eq!(taken.len(), 29, "commands with keys");
     }
 
     #[test]

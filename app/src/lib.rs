@@ -3,6 +3,7 @@
 pub mod app;
 pub mod charts;
 pub mod cli;
+pub mod clock;
 pub mod command;
 pub mod document;
 pub mod forms;

@@ -1,6 +1,7 @@
 //! What the program remembers of its user: colours, scale, recent files. Never part of a shop.
 
 use crate::pages::due::DueView;
+use crate::pages::orders::OrdersView;
 use serde::{Deserialize, Serialize};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -122,6 +123,8 @@ pub struct Preferences {
     pub last_folder: Option<PathBuf>,
     /// Order, groups and axis of the due page; its filter is forgotten on closing.
     pub due: DueView,
+    /// Order of the orders page, and whether it lists closed ones.
+    pub orders: OrdersView,
 }
 
 impl Default for Preferences {
@@ -132,6 +135,7 @@ impl Default for Preferences {
             recent: Vec::new(),
             last_folder: None,
             due: DueView::default(),
+            orders: OrdersView::default(),
         }
     }
 }

@@ -85,6 +85,12 @@ pub struct Order {
 }
 
 impl Order {
+    /// Closed, whatever its state: an order may end partly done.
+    #[must_use]
+    pub const fn is_closed(&self) -> bool {
+        self.closed_on.is_some() || !self.state.is_open()
+    }
+
     /// Open on that day: opened by then and not yet closed.
     ///
     /// An order closed later than the day was open on it, whatever its state is by now.

@@ -1,11 +1,10 @@
-//! What an import says: our own lists are left alone, followers of a broken file are told in one,
+//! What an import says: a due list is left alone, followers of a broken file are told in one,
 //! every refused row is listed where that is asked for, alike questions bear the same words.
 
 use almanac_core::actions::Action;
 use almanac_core::due;
 use almanac_core::forecast::{NoProgress, Progress};
 use almanac_core::import::{ImportError, ImportLimits, LISTED, Source, import, import_paths, import_paths_listing};
-use almanac_core::orders_list;
 use almanac_core::shop::Shop;
 use almanac_core::store::{StepStamp, Store};
 use almanac_core::tables::FolderTable;
@@ -13,23 +12,11 @@ use almanac_tests::small_shop::{MACHINES, METERS, READINGS, SPINDLES, run, shop,
 use std::cell::Cell;
 
 #[test]
-fn our_own_lists_are_left_alone_whatever_their_name() {
-    let orders = format!("{}\r\n", orders_list::to_csv(&[], today()).trim_end());
+fn a_due_list_is_left_alone_whatever_its_name() {
     let due_head = due::csv_columns().join(",");
     let due_row = ",".repeat(due::csv_columns().len() - 1);
     let due_list = format!("{due_head}\r\n{due_row}\r\nS-0117{due_row}\r\n");
-    let row = |start: &str, end: &str| {
-        let mut cells = [""; 24];
-        (cells[2], cells[3], cells[5], cells[11], cells[12]) = ("Router hall", "R-04", "S-0117", start, end);
-        cells.join(",")
-    };
-    let orders = format!("{orders}{}\r\n", row("2026-04-01T06:00", "2026-04-01T08:00"));
-    for (name, text, list) in [
-        ("wol.csv", &orders, "a work-order list"),
-        ("orders.csv", &orders, "a work-order list"),
-        ("due.csv", &due_list, "a due list"),
-        ("machines.csv", &due_list, "a due list"),
-    ] {
+    for (name, text, list) in [("due.csv", &due_list, "a due list"), ("machines.csv", &due_list, "a due list")] {
         let outcome = run(&[(name, text.as_bytes())], &shop());
         assert!(outcome.batch.is_empty() && outcome.may_apply(false), "{name}: {:#?}", outcome.report);
         let notes: Vec<String> = outcome.report.notes.iter().map(ToString::to_string).collect();

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod best_interval;
+mod calendar;
 mod calibration;
 mod cli;
 mod due;
@@ -25,6 +26,8 @@ mod left_out;
 mod migrations;
 mod next_reading;
 mod one_spindle;
+mod orders_list_import;
+mod orders_page;
 mod parts_waiting;
 mod plan_bound;
 mod plan_command;

@@ -95,6 +95,7 @@ impl App {
         }
         self.notices.clear();
         self.due = super::DuePage::new(self.preferences.due.clone());
+        self.orders = super::OrdersPage::new(self.preferences.orders.clone());
         self.spindle = super::SpindlePage::default();
         self.shop = super::ShopPage::default();
         self.week_plan = super::WeekPlanPage::default();
@@ -245,7 +246,7 @@ impl App {
             match errand.poll() {
                 Outcome::Running => running.push(errand),
                 Outcome::Done(Ok(sentence)) => {
-                    self.close_path_line(&[Purpose::ExportList]);
+                    self.close_path_line(&[Purpose::ExportList, Purpose::ExportCalendar]);
                     self.notices.said(&sentence);
                 }
                 Outcome::Done(Err(sentence)) => self.path_failed(&sentence),

@@ -59,6 +59,7 @@ impl App {
         match command {
             Command::GoDue => self.go(Page::Due),
             Command::GoPlan => self.go(Page::WeekPlan),
+            Command::GoOrders => self.go(Page::Orders),
             Command::GoShop => self.go(Page::Shop),
             Command::NewShop => {
                 self.start_opening(ctx, OpenWhat::New, "making a new shop".to_owned(), PathBuf::new());
@@ -76,6 +77,10 @@ impl App {
                 self.notices.trouble("the list holds the figures in force: end the what-if with Esc, then export");
             }
             Command::ExportList => self.ask_path(Purpose::ExportList),
+            Command::ExportCalendar if self.what_if.is_on() => {
+                self.notices.trouble("the calendar holds the orders in force: end the what-if with Esc, then write it");
+            }
+            Command::ExportCalendar => self.ask_path(Purpose::ExportCalendar),
             Command::ExportFolder => self.ask_path(Purpose::ExportFolder),
             Command::CloseShop => self.close_shop(),
             Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
@@ -163,6 +168,7 @@ impl App {
     /// Colours and scale as they were left; a first start keeps what the window came up with.
     pub(super) fn apply_preferences(&mut self, ctx: &egui::Context) {
         self.due = super::DuePage::new(self.preferences.due.clone());
+        self.orders = super::OrdersPage::new(self.preferences.orders.clone());
         if self.preferences.colours != Colours::Automatic {
             self.apply_colours(ctx);
         }
@@ -171,11 +177,11 @@ impl App {
         }
     }
 
-    /// Keeps order, groups and axis of the due page as soon as they change.
-    pub(super) fn keep_due_view(&mut self) {
-        let kept = self.due.view.kept();
-        if kept != self.preferences.due {
-            self.preferences.due = kept;
+    /// Keeps order, groups and axis of the lists as soon as they change.
+    pub(super) fn keep_views(&mut self) {
+        let (due, orders) = (self.due.view.kept(), self.orders.view.kept());
+        if due != self.preferences.due || orders != self.preferences.orders {
+            (self.preferences.due, self.preferences.orders) = (due, orders);
             self.store_preferences();
         }
     }

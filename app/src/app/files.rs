@@ -1,18 +1,14 @@
 //! Files: opening, dropping, and the line in which a path is typed.
 
 use super::App;
+use super::orders_out::OrdersAs;
 use crate::document::{Naming, OpenWhat, Opening, open};
 use crate::pages::import::{self, Against};
 use crate::pages::{Page, Request, welcome};
 use crate::task::Task;
 use crate::widgets::path_line::{Answer, PathLine, Purpose};
 use almanac_core::actions::Action;
-use almanac_core::due::due_list;
-use almanac_core::export::whole_file::write_whole;
-use almanac_core::forecast::{ForecastConfig, forecast_shop, project_shop};
-use almanac_core::orders_list::{order_lines, to_csv};
 use almanac_core::store::StepStamp;
-use almanac_core::words;
 use eframe::egui;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -66,6 +62,7 @@ impl App {
             Purpose::SaveAs => in_folder(&format!("{}.almanac", self.plain_name())),
             Purpose::Backup => in_folder(&format!("{}-{as_of}.almanac", self.plain_name())),
             Purpose::ExportList => in_folder("work-orders.csv"),
+            Purpose::ExportCalendar => in_folder("services.ics"),
             Purpose::ExportFolder => in_folder(&format!("{}-{as_of}", self.plain_name())),
         };
         self.view.keys_shown = false;
@@ -111,7 +108,8 @@ impl App {
         match purpose {
             Purpose::Open | Purpose::OpenFolder => self.open_path(ctx, path),
             Purpose::Import => self.look_through(ctx, vec![path]),
-            Purpose::ExportList => self.export_list(ctx, path),
+            Purpose::ExportList => self.write_orders(ctx, path, OrdersAs::List),
+            Purpose::ExportCalendar => self.write_orders(ctx, path, OrdersAs::Calendar),
             Purpose::SaveAs | Purpose::Backup | Purpose::ExportFolder => {
                 let Some(document) = &mut self.document else { return };
                 match purpose {
@@ -174,40 +172,6 @@ impl App {
         }
     }
 
-    /// Writes the work-order list.
-    fn export_list(&mut self, ctx: &egui::Context, path: PathBuf) {
-        let Some(document) = &self.document else { return };
-        let snapshot = document.snapshot();
-        let (known, as_of) = (Arc::clone(&snapshot.known), snapshot.as_of);
-        // Figures that are being renewed are waited for in the errand, not shown in a stale list.
-        let due = self.results.figures().filter(|_| self.results.is_current(snapshot.revision));
-        let due = due.map(|figures| Arc::clone(&figures.due));
-        let fits = document.fits().cloned();
-        let shown = self.outside.folders.shown(&path);
-        let errand = Task::start(ctx, "work-order list", format!("writing {}", file_name(&path)), move |pulse| {
-            let due = match due {
-                Some(due) => due,
-                None => {
-                    let config = ForecastConfig::of(&known);
-                    let forecast = match fits {
-                        Some(fits) => project_shop(&known, as_of, &config, &fits, pulse),
-                        None => forecast_shop(&known, as_of, &config, pulse),
-                    };
-                    let forecast = forecast.map_err(|error| error.to_string())?;
-                    Arc::new(due_list(&known, &forecast))
-                }
-            };
-            let lines = order_lines(&known, &due, false);
-            write_whole(&path, to_csv(&lines, as_of).as_bytes()).map_err(|error| error.to_string())?;
-            let rows = if lines.len() == 1 { "line" } else { "lines" };
-            Ok(format!("wrote the work-order list, {} {rows}: {shown}", words::count_words(lines.len())))
-        });
-        match errand {
-            Ok(errand) => self.errands.push(errand),
-            Err(sentence) => self.notices.trouble(&sentence),
-        }
-    }
-
     /// What was asked for on the welcome page.
     pub(super) fn asked_in_welcome(&mut self, ctx: &egui::Context, asked: welcome::Asked) {
         match asked {
@@ -235,6 +199,6 @@ impl App {
     }
 }
 
-fn file_name(path: &Path) -> String {
+pub(super) fn file_name(path: &Path) -> String {
     path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }

@@ -20,6 +20,7 @@ Examples:
   drawbar-almanac due works.almanac --format json   the same for a script
   drawbar-almanac import works.almanac sample-shop  read a shop folder into a shop file
   drawbar-almanac orders works.almanac --out list.csv
+  drawbar-almanac calendar works.almanac --out services.ics
   drawbar-almanac plan works.almanac --apply        book what is due into downtime windows
   drawbar-almanac track-record works.almanac        how good its forecasts have been so far";
 
@@ -42,6 +43,8 @@ pub enum Command {
     Due(DueArgs),
     /// Print the work-order list: open orders and spindles to book
     Orders(OrdersArgs),
+    /// Write the booked services as iCalendar, for the calendars of the plant
+    Calendar(CalendarArgs),
     /// Propose a place in a downtime window for each service that is due, with costs and reasons
     Plan(PlanArgs),
     /// Score the forecast on the shop's own past
@@ -146,6 +149,34 @@ pub struct PlanArgs {
     /// Write to this file instead of stdout (through a temporary file and a rename)
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+}
+
+const CALENDAR: &str = "\
+Every open order with a start is an event: planned ones tentative, issued ones confirmed. Times are local
+to the shop, without a time zone, and stay what they are when clocks change. Importing a newer file updates
+the events of an older one. An order closed as not done before its day is written as cancelled; one that was
+taken off the list is no longer in the file, so delete its event by hand, or let the calendar subscribe to
+the file. Names of events are made from the shop's name and the order number.";
+
+/// `calendar`
+#[derive(Debug, clap::Args)]
+#[command(after_help = CALENDAR)]
+pub struct CalendarArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// Write to this file (through a temporary file and a rename)
+    #[arg(long, value_name = "FILE.ics")]
+    pub out: PathBuf,
+
+    /// Only the services of this technician, leading or not
+    #[arg(long, value_name = "NAME")]
+    pub technician: Option<String>,
+
+    /// Only the services in this hall
+    #[arg(long, value_name = "NAME")]
+    pub hall: Option<String>,
 }
 
 const TRACK_RECORD: &str = "\

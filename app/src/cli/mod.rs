@@ -45,6 +45,7 @@ pub fn run(command: &Command, now: NaiveDateTime) -> ExitCode {
         Command::Due(args) => views::due(args, now),
         Command::Orders(args) => views::orders(args, now),
         Command::Plan(args) => plan::plan(args, now),
+        Command::Calendar(args) => views::calendar(args, now),
         Command::TrackRecord(args) => track_record::track_record(args, now),
         Command::Import(args) => transfer::import(args, now),
         Command::Export(args) => transfer::export(args, now),

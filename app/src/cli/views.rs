@@ -1,10 +1,12 @@
-//! `due` and `orders`: what is to be done, for people and for scripts.
+//! `due`, `orders` and `calendar`: what is to be done, for people and for scripts.
 
 use super::CliError;
-use super::args::{DueArgs, Format, OrdersArgs};
+use super::args::{CalendarArgs, DueArgs, Format, OrdersArgs};
 use super::output::{deliver, say};
 use super::shop_argument::load;
+use crate::clock::in_utc;
 use almanac_core::due::{self, DueList, due_list};
+use almanac_core::export::ics::{self, CalendarOf};
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::next_reading::next_readings;
 use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, project_shop};
@@ -75,6 +77,16 @@ pub(super) fn orders(args: &OrdersArgs, now: NaiveDateTime) -> Result<ExitCode, 
         Format::Json => orders_list::to_json(&lines, seen.due.as_of).map_err(CliError::of)?,
     };
     deliver(text.as_bytes(), args.out.as_deref())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+pub(super) fn calendar(args: &CalendarArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
+    let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
+    let of = CalendarOf { technician: args.technician.clone(), hall: args.hall.clone() };
+    let of = of.checked(&seen.shop).map_err(CliError::of)?;
+    let lines = order_lines(&seen.shop, &seen.due, true);
+    let calendar = ics::calendar(&seen.shop, &lines, &of, seen.due.as_of, in_utc(now));
+    deliver(calendar.text.as_bytes(), Some(&args.out))?;
     Ok(ExitCode::SUCCESS)
 }
 

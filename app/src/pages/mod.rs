@@ -4,6 +4,7 @@
 
 pub mod due;
 pub mod import;
+pub mod orders;
 pub mod shop;
 pub mod spindle;
 pub mod week_plan;
@@ -27,6 +28,8 @@ pub enum Page {
     Spindle(SpindleId),
     /// Where each service goes, and what that costs.
     WeekPlan,
+    /// Work orders, and what is to book.
+    Orders,
     /// Registers and settings.
     Shop,
     /// An import being looked through.

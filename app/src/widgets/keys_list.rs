@@ -6,7 +6,7 @@ use crate::theme::{MARGIN, palette, sans, semibold, serif, serif_semibold, size}
 use eframe::egui::{self, RichText};
 
 /// Keys of the pages; each page prints its own in its foot too.
-const PAGE_KEYS: [(&str, &[(&str, &str)]); 6] = [
+const PAGE_KEYS: [(&str, &[(&str, &str)]); 7] = [
     (
         "Due",
         &[
@@ -51,6 +51,22 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 6] = [
             ("[ ], Page Up, Page Down", "hall or technician before, after"),
             ("+ \u{2212}, Ctrl Left, Right", "weeks shown, earlier, later"),
             ("S", "open the spindle"),
+        ],
+    ),
+    (
+        "Orders",
+        &[
+            ("Space, A", "mark the chosen line, all shown"),
+            ("B", "book: open a planned order"),
+            ("I, U", "issue, mark under way"),
+            ("D, L, N", "done, partly done, not done"),
+            ("T", "who leads"),
+            ("H", "hold or release"),
+            ("X", "take a planned order off"),
+            ("C", "closed orders too"),
+            ("E, K", "export the list, the calendar"),
+            ("/ F S", "find, filter, sort"),
+            ("Enter", "open the spindle"),
         ],
     ),
     ("Shop", &[("Arrows", "choose a row"), ("A", "add a row"), ("Ctrl Enter", "save the row")]),

@@ -8,7 +8,15 @@ use eframe::egui::{self, Id, Popup, PopupCloseBehavior, Response, RichText};
 /// Its parts, divided by hairlines.
 const PARTS: [&[Command]; 4] = [
     &[Command::NewShop, Command::Open, Command::OpenFolder],
-    &[Command::Save, Command::SaveAs, Command::Backup, Command::Import, Command::ExportFolder, Command::ExportList],
+    &[
+        Command::Save,
+        Command::SaveAs,
+        Command::Backup,
+        Command::Import,
+        Command::ExportFolder,
+        Command::ExportList,
+        Command::ExportCalendar,
+    ],
     &[Command::Undo, Command::Redo],
     &[Command::SwitchTheme, Command::ThemeAutomatic, Command::Larger, Command::Smaller, Command::Keys],
 ];

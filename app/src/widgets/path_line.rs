@@ -24,6 +24,8 @@ pub enum Purpose {
     Backup,
     /// Where the list goes.
     ExportList,
+    /// Where the calendar goes.
+    ExportCalendar,
     /// Where the folder goes.
     ExportFolder,
 }
@@ -39,6 +41,7 @@ impl Purpose {
             Self::SaveAs => "Save the shop as",
             Self::Backup => "Write a backup to",
             Self::ExportList => "Write the list to",
+            Self::ExportCalendar => "Write the calendar to",
             Self::ExportFolder => "Write the shop folder to",
         }
     }
@@ -49,20 +52,20 @@ impl Purpose {
             Self::Open | Self::OpenFolder => "open",
             Self::Import => "look through",
             Self::SaveAs => "save",
-            Self::Backup | Self::ExportList | Self::ExportFolder => "write",
+            Self::Backup | Self::ExportList | Self::ExportCalendar | Self::ExportFolder => "write",
         }
     }
 
     /// Whether a file is written that may stand there already.
     const fn may_replace(self) -> bool {
-        matches!(self, Self::ExportList)
+        matches!(self, Self::ExportList | Self::ExportCalendar)
     }
 
     const fn wanted(self) -> Wanted {
         match self {
             Self::Open | Self::Import => Wanted::File,
             Self::OpenFolder | Self::ExportFolder => Wanted::Folder,
-            Self::SaveAs | Self::Backup | Self::ExportList => Wanted::NewFile,
+            Self::SaveAs | Self::Backup | Self::ExportList | Self::ExportCalendar => Wanted::NewFile,
         }
     }
 
@@ -70,6 +73,7 @@ impl Purpose {
         match self {
             Self::Open | Self::SaveAs | Self::Backup => &["almanac"],
             Self::Import | Self::ExportList => &["csv"],
+            Self::ExportCalendar => &["ics"],
             Self::OpenFolder | Self::ExportFolder => &[],
         }
     }

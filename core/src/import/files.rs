@@ -17,6 +17,13 @@ pub(super) struct Opened<'a> {
     pub(super) table: FolderTable,
 }
 
+impl Opened<'_> {
+    /// Whether it is the work-order list, by which orders are changed.
+    pub(super) const fn is_list(&self) -> bool {
+        self.layout.is_list
+    }
+}
+
 /// Why a file is not read.
 pub(super) enum Unusable {
     /// Something is wrong with it, in that row.
@@ -39,10 +46,15 @@ pub(super) fn open(source: &Source) -> Result<Result<Opened<'_>, Unusable>, Impo
         Err(stop) => return Ok(faulty(fault_of(source.system_failure(stop)?, header.line.max(1)))),
     };
     let line = header.line;
-    if let Some(list) = own_list(&header).filter(|_| !source.is_told()) {
-        return Ok(Err(Unusable::OwnList(list)));
+    let list = own_list(&header).filter(|_| !source.is_told());
+    if let Some(OwnList::Due) = list {
+        return Ok(Err(Unusable::OwnList("a due list")));
     }
-    let (layout, table) = match layout(source, &header, reader.by_semicolons()) {
+    let understood = match list {
+        Some(_) => orders_list_layout(source, &header, reader.by_semicolons()),
+        None => layout(source, &header, reader.by_semicolons()),
+    };
+    let (layout, table) = match understood {
         Ok(understood) => understood,
         Err(fault) => return Ok(faulty((fault, line))),
     };
@@ -54,9 +66,16 @@ fn header_fault(column: &str, value: &str, why: String, mend: String) -> Fault {
     Fault { column: column.to_owned(), value: value.to_owned(), why, mend, waits_for: None }
 }
 
+/// A list that this program writes for other systems.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum OwnList {
+    Orders,
+    Due,
+}
+
 /// The list of this program that a header belongs to: most columns of the list are there. No file
 /// of a shop folder has so many of them.
-fn own_list(header: &Record) -> Option<&'static str> {
+fn own_list(header: &Record) -> Option<OwnList> {
     let names: Vec<String> = (0..header.len())
         .map(|index| String::from_utf8_lossy(header.field(index)).trim().to_ascii_lowercase())
         .collect();
@@ -65,12 +84,48 @@ fn own_list(header: &Record) -> Option<&'static str> {
         4 * there >= 3 * columns.len()
     };
     let orders = orders_list::COLUMNS.map(ToOwned::to_owned);
-    [("a work-order list", orders.to_vec()), ("a due list", due::csv_columns())]
+    [(OwnList::Orders, orders.to_vec()), (OwnList::Due, due::csv_columns())]
         .into_iter()
         .find_map(|(list, columns)| is_head(&columns).then_some(list))
 }
 
-fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layout, FolderTable), Fault> {
+/// What a column of the work-order list is called in `orders.csv`. Columns that only tell (place,
+/// force, reason, the service-by of today) change no order and are none.
+fn column_of_list(name: &str) -> Option<&'static str> {
+    [
+        ("order", "order"),
+        ("spindle", "spindle"),
+        ("service", "kind"),
+        ("state", "state"),
+        ("service_by", "service_by"),
+        ("start", "start"),
+        ("duration_h", "duration_h"),
+        ("technician", "technician"),
+    ]
+    .into_iter()
+    .find_map(|(theirs, ours)| theirs.eq_ignore_ascii_case(name).then_some(ours))
+}
+
+/// The layout of a work-order list: its columns as those of `orders.csv`.
+fn orders_list_layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layout, FolderTable), Fault> {
+    let (table, names) = (FolderTable::Orders, names_of(source, header)?);
+    let fields: Vec<Option<usize>> = table
+        .columns()
+        .iter()
+        .map(|column| names.iter().position(|name| column_of_list(name) == Some(column.name)))
+        .collect();
+    for needed in ["order", "spindle", "service", "state"] {
+        if !names.iter().any(|name| name.eq_ignore_ascii_case(needed)) {
+            let why = format!("the work-order list needs the column {needed}; found are {}", listed(&names));
+            let mend = format!("add {needed} to the header row");
+            return Err(header_fault("header", &names.join(","), why, mend));
+        }
+    }
+    Ok((Layout { table, fields, names, decimal_comma: by_semicolons, is_list: true }, table))
+}
+
+/// The header as it stands in the file, with the names that were said for its columns.
+fn names_of(source: &Source, header: &Record) -> Result<Vec<String>, Fault> {
     let mut names = Vec::new();
     for index in 0..header.len() {
         let Ok(name) = std::str::from_utf8(header.field(index)) else {
@@ -80,6 +135,11 @@ fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layo
         };
         names.push(source.column_name(name.trim()).trim().to_owned());
     }
+    Ok(names)
+}
+
+fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layout, FolderTable), Fault> {
+    let names = names_of(source, header)?;
     let table = match source.known_table() {
         Some(table) => table,
         None => table_of_header(&names)?,
@@ -103,7 +163,7 @@ fn layout(source: &Source, header: &Record, by_semicolons: bool) -> Result<(Layo
             return Err(missing("spindle (or machine and position)", table, &names));
         }
     }
-    Ok((Layout { table, fields, names, decimal_comma: by_semicolons }, table))
+    Ok((Layout { table, fields, names, decimal_comma: by_semicolons, is_list: false }, table))
 }
 
 fn missing(column: &str, table: FolderTable, names: &[String]) -> Fault {
@@ -164,7 +224,13 @@ fn table_of_header(names: &[String]) -> Result<FolderTable, Fault> {
 
 /// Columns of the file that are none of ours, each in a sentence.
 pub(super) fn left_out(layout: &Layout) -> Vec<String> {
-    let unknown = layout.names.iter().enumerate().filter(|(index, _)| !layout.fields.contains(&Some(*index)));
+    let is_of_list =
+        |name: &str| layout.is_list && orders_list::COLUMNS.iter().any(|one| one.eq_ignore_ascii_case(name));
+    let unknown = layout
+        .names
+        .iter()
+        .enumerate()
+        .filter(|(index, name)| !layout.fields.contains(&Some(*index)) && !is_of_list(name));
     unknown
         .map(|(index, name)| {
             if name.is_empty() {

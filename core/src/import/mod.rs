@@ -15,6 +15,7 @@ mod apply;
 mod doubts;
 mod events;
 mod files;
+mod listed_orders;
 mod mountings;
 mod names;
 mod register;

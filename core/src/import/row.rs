@@ -30,6 +30,8 @@ pub(super) struct Layout {
     pub(super) names: Vec<String>,
     /// Numbers may be written with a decimal comma.
     pub(super) decimal_comma: bool,
+    /// It is the work-order list: its rows change orders, and some of its columns only tell.
+    pub(super) is_list: bool,
 }
 
 /// A row whose fields are known to be text, as many as the header has.

@@ -71,6 +71,10 @@ pub(super) struct Importer<'a> {
     pub(super) refused_names: BTreeSet<(FolderTable, String)>,
     /// Files that could not be read, or not to their end, by what they hold.
     pub(super) unread: BTreeMap<FolderTable, String>,
+    /// The present of the machine, where the shop names none.
+    pub(super) today: NaiveDate,
+    /// Rows of work-order lists that have no order yet, by their file.
+    pub(super) to_book: BTreeMap<usize, usize>,
     refused: Vec<(Place, Refused)>,
     /// Rows of a file that wait for an unread one: the first one, and how many.
     waiting: BTreeMap<(usize, FolderTable), (Place, usize)>,
@@ -113,6 +117,8 @@ impl<'a> Importer<'a> {
             deliveries: Records::after(shop.deliveries.iter().map(|row| row.id.row()), DeliveryId::from_row),
             refused_names: BTreeSet::new(),
             unread: BTreeMap::new(),
+            today: NaiveDate::MIN,
+            to_book: BTreeMap::new(),
             refused: Vec::new(),
             waiting: BTreeMap::new(),
             limits_of_report,
@@ -127,14 +133,16 @@ impl<'a> Importer<'a> {
         progress: &dyn Progress,
     ) -> Result<ImportOutcome, ImportError> {
         let total: u64 = sources.iter().map(Source::size).sum();
+        self.today = today;
         self.report.files = sources
             .iter()
             .map(|source| FileReport { file: source.name().to_owned(), ..FileReport::default() })
             .collect();
-        let mut opened: Vec<(FolderTable, usize)> = Vec::new();
+        // lists come last: their rows change orders that another file may bring
+        let mut opened: Vec<(FolderTable, bool, usize)> = Vec::new();
         for (file, source) in sources.iter().enumerate() {
             match files::open(source)? {
-                Ok(Opened { table, .. }) => opened.push((table, file)),
+                Ok(known) => opened.push((known.table, known.is_list(), file)),
                 Err(Unusable::Faulty(fault, row)) => {
                     if let Some(table) = source.known_table() {
                         self.unread.insert(table, source.name().to_owned());
@@ -149,7 +157,7 @@ impl<'a> Importer<'a> {
         }
         opened.sort();
         let mut done = 0;
-        for (index, (table, file)) in opened.iter().enumerate() {
+        for (index, (table, _, file)) in opened.iter().enumerate() {
             if let Some(source) = sources.get(*file) {
                 self.read_file(source, *file, &|taken| {
                     let here = usize::try_from(done + taken).unwrap_or(usize::MAX);
@@ -157,7 +165,7 @@ impl<'a> Importer<'a> {
                 })?;
                 done += source.size();
             }
-            let last_of_table = opened.get(index + 1).is_none_or(|(next, _)| next != table);
+            let last_of_table = opened.get(index + 1).is_none_or(|(next, ..)| next != table);
             if last_of_table && *table == FolderTable::Mountings {
                 self.settle_mountings();
             }
@@ -170,6 +178,9 @@ impl<'a> Importer<'a> {
         let Ok(Opened { mut reader, layout, columns, table }) = files::open(source)? else {
             return Ok(());
         };
+        if layout.is_list {
+            self.report.note(source.name(), super::listed_orders::WHAT_IT_IS.to_owned());
+        }
         if let Some(report) = self.report.files.get_mut(file) {
             report.table = Some(table);
             report.columns = columns;
@@ -198,6 +209,9 @@ impl<'a> Importer<'a> {
         if blank_rows > 0 {
             self.report.note(source.name(), format!("{blank_rows} rows without any value were left out"));
         }
+        if let Some(rows) = self.to_book.get(&file) {
+            self.report.note(source.name(), super::listed_orders::left_to_book(*rows));
+        }
         Ok(())
     }
 
@@ -205,7 +219,9 @@ impl<'a> Importer<'a> {
         let place = Place { file, row: record.line };
         let landing =
             RowReader::new(layout, record, place, self.refused.len() < MENDED.min(self.limits_of_report.listed))
-                .and_then(|row| self.read_row(layout.table, &row));
+                .and_then(
+                    |row| if layout.is_list { self.listed_order(&row) } else { self.read_row(layout.table, &row) },
+                );
         match landing {
             Ok(Some(landing)) => self.count(place, landing, true),
             Ok(None) => {}

@@ -136,9 +136,7 @@ impl Importer<'_> {
         row.set("service_by", &mut order.service_by, Field::date)?;
         row.set("start", &mut order.start, Field::moment)?;
         row.set("duration_h", &mut order.duration, |f| f.quantity(RunHours::new, Range::AboveZero))?;
-        row.set("technician", &mut order.technicians, |f| {
-            Ok(f.text.split(';').map(str::trim).filter(|name| !name.is_empty()).map(ToOwned::to_owned).collect())
-        })?;
+        row.set("technician", &mut order.technicians, |f| Ok(names(f)))?;
         row.set("held", &mut order.held, |f| Ok(f.yes_no()?.unwrap_or(false)))?;
         row.set("closed_on", &mut order.closed_on, Field::date)?;
         row.set("note", &mut order.note, Field::free_text)?;
@@ -164,7 +162,12 @@ fn skills(field: Field<'_>) -> Result<Vec<Kind>, Fault> {
         .collect()
 }
 
-fn blank_order(name: &str, spindle: SpindleId, kind: Kind, state: OrderState) -> Order {
+/// Names separated by semicolons.
+pub(super) fn names(field: Field<'_>) -> Vec<String> {
+    field.text.split(';').map(str::trim).filter(|name| !name.is_empty()).map(ToOwned::to_owned).collect()
+}
+
+pub(super) fn blank_order(name: &str, spindle: SpindleId, kind: Kind, state: OrderState) -> Order {
     Order {
         name: name.to_owned(),
         spindle,

@@ -127,6 +127,7 @@ pub fn book_lines(whole: &Shop, lines: &[&OrderLine], day: NaiveDate) -> Bulk {
             technicians: Vec::new(),
             held: false,
             closed_on: None,
+            note: String::new(),
         };
         booked.push((name, line.spindle.as_str()));
         actions.push(Action::Order(Change::Add(order)));

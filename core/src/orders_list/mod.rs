@@ -60,6 +60,8 @@ pub struct OrderLine {
     pub order: String,
     /// How far it is.
     pub state: LineState,
+    /// Whether something is still to be done; an order closed as partly done is not open.
+    pub is_open: bool,
     /// The hall; empty where the spindle is not mounted.
     pub hall: String,
     /// The machine.
@@ -127,6 +129,7 @@ pub fn order_lines(shop: &Shop, due: &DueList, all: bool) -> Vec<OrderLine> {
     let as_of = due.as_of;
     let shop = shop.known_on(as_of);
     let builder = Builder::new(&shop, due);
+    let open = shop.open_orders_on(as_of);
     let mut lines: Vec<OrderLine> = shop
         .orders
         .iter()
@@ -136,7 +139,9 @@ pub fn order_lines(shop: &Shop, due: &DueList, all: bool) -> Vec<OrderLine> {
     let to_book = due
         .rows
         .iter()
-        .filter(|row| row.booking.is_none() && matches!(row.mark, Mark::DoNotRun | Mark::PastLimit | Mark::ToBook));
+        .filter(|row| row.booking.is_none() && matches!(row.mark, Mark::DoNotRun | Mark::PastLimit | Mark::ToBook))
+        // the figures may be older than an order written since
+        .filter(|row| !open.contains_key(&row.spindle));
     lines.extend(to_book.filter_map(|row| builder.to_book(row)));
     lines.sort_by(|a, b| {
         let by = |line: &OrderLine| (line.service_by.is_none(), line.service_by, line.start.is_none(), line.start);
@@ -186,6 +191,7 @@ impl<'a> Builder<'a> {
         line.id = Some(order.id);
         line.order.clone_from(&order.name);
         line.state = LineState::Order(state);
+        line.is_open = is_open;
         line.service = order.kind;
         line.start = order.start;
         line.end = end;
@@ -226,6 +232,7 @@ impl<'a> Builder<'a> {
             mark: row.mark,
             order: String::new(),
             state: LineState::ToBook,
+            is_open: true,
             hall: machine.map(|machine| machine.hall.clone()).unwrap_or_default(),
             machine: machine.map(|machine| machine.name.clone()).unwrap_or_default(),
             position: position.map(|position| position.number),

@@ -16,7 +16,7 @@ pub fn line_sentence(line: &OrderLine, as_of: NaiveDate) -> String {
     parts.push(if line.place.is_empty() { "not mounted".to_owned() } else { line.place.clone() });
     parts.push(format!("spindle {}", line.spindle));
     parts.push(match line.service_by {
-        Some(by) if by <= as_of && line.is_open() => format!("{} service now", line.service.key()),
+        Some(by) if by <= as_of && line.is_open => format!("{} service now", line.service.key()),
         Some(by) => format!("{} service by {}", line.service.key(), date_long(by, as_of)),
         None => format!("{} service", line.service.key()),
     });
@@ -62,7 +62,9 @@ fn urgent(lines: &[OrderLine], as_of: NaiveDate) -> String {
     match (named(&overdue), overdue.len()) {
         (_, 0) => {}
         (Some(order), _) => parts.push(format!("the day of {order} is over and it has not begun")),
-        (None, many) => parts.push(format!("the days of {} orders are over and they have not begun", count_words(many))),
+        (None, many) => {
+            parts.push(format!("the days of {} orders are over and they have not begun", count_words(many)))
+        }
     }
     match lines.iter().filter(|line| line.is_pressing(as_of)).count() {
         0 => {}
@@ -79,33 +81,51 @@ fn urgent(lines: &[OrderLine], as_of: NaiveDate) -> String {
 }
 
 fn rest(lines: &[OrderLine], as_of: NaiveDate) -> String {
-    let open = lines.iter().filter(|line| line.id.is_some() && line.is_open()).count();
+    let open = lines.iter().filter(|line| line.id.is_some() && line.is_open).count();
     let to_book = lines.iter().filter(|line| line.state == LineState::ToBook && !line.is_pressing(as_of)).count();
-    if open == 0 && !lines.iter().any(OrderLine::is_open) {
+    if open == 0 && !lines.iter().any(|line| line.is_open) {
         return "No order is open, and nothing is to book.".to_owned();
     }
     let next = lines
         .iter()
-        .filter(|line| line.id.is_some() && line.is_open())
+        .filter(|line| line.id.is_some() && line.is_open)
         .filter_map(|line| Some((line.start.filter(|start| start.date >= as_of)?, line)))
         .min_by(|(a, one), (b, other)| a.cmp(b).then_with(|| one.order.cmp(&other.order)));
     let mut sentence = match (next, open) {
         (_, 0) => "No order is open".to_owned(),
         (Some((start, line)), _) => {
             let place = if line.place.is_empty() { &line.spindle } else { &line.place };
-            let when = if start.date == as_of { "today".to_owned() } else { format!("on {}", date_weekday(start.date, as_of)) };
+            let when = if start.date == as_of {
+                "today".to_owned()
+            } else {
+                format!("on {}", date_weekday(start.date, as_of))
+            };
             let time = start.time.map(|time| format!(" at {}", time.format("%H:%M"))).unwrap_or_default();
             let who = line.technicians.first().map(|who| format!(" with {who}")).unwrap_or_default();
-            let orders = if open == 1 { "it is the only open order".to_owned() } else { format!("{} orders are open", count_words(open)) };
+            let orders = if open == 1 {
+                "it is the only open order".to_owned()
+            } else {
+                format!("{} orders are open", count_words(open))
+            };
             format!("Next is {place} {when}{time}{who}; {orders}")
         }
         (None, 1) => "One order is open, without a day ahead".to_owned(),
         (None, many) => format!("{} orders are open, none with a day ahead", capital(&count_words(many))),
     };
-    match to_book {
-        0 => {}
-        1 => sentence.push_str("; one more is to be booked within the horizon"),
-        many => sentence.push_str(&format!("; {} more are to be booked within the horizon", count_words(many))),
+    let more = if lines.iter().any(|line| line.is_pressing(as_of)) { " more" } else { "" };
+    let by = lines.iter().filter(|line| line.state == LineState::ToBook && !line.is_pressing(as_of));
+    let first = by.filter_map(|line| Some((line.service_by?, line))).min_by_key(|(by, _)| *by);
+    let first = first.map(|(by, line)| {
+        let place = if line.place.is_empty() { &line.spindle } else { &line.place };
+        format!("{place} by {}", date_long(by, as_of))
+    });
+    match (to_book, first) {
+        (0, _) => {}
+        (1, Some(first)) => sentence.push_str(&format!("; one{more} is to be booked, {first}")),
+        (many, Some(first)) => {
+            sentence.push_str(&format!("; {}{more} are to be booked, the first is {first}", count_words(many)));
+        }
+        (many, None) => sentence.push_str(&format!("; {}{more} to be booked", count_words(many))),
     }
     sentence.push('.');
     sentence

@@ -111,6 +111,10 @@ pub fn may_become(from: OrderState, to: OrderState) -> Result<(), StepRefused> {
     }
 }
 
+fn closed(order: &Order) -> StepRefused {
+    StepRefused::because(format!("is closed as {}", order.state.key()))
+}
+
 /// Whether a service of that order is recorded and counts on a day.
 #[must_use]
 pub fn has_service(shop: &Shop, order: &Order, day: NaiveDate) -> bool {
@@ -126,6 +130,9 @@ pub fn has_service(shop: &Shop, order: &Order, day: NaiveDate) -> bool {
 /// # Errors
 /// The path is not a sensible one, or `done` without a recorded service.
 pub fn with_state(shop: &Shop, order: &Order, to: OrderState, day: NaiveDate) -> Result<Order, StepRefused> {
+    if order.is_closed() && order.state != to {
+        return Err(closed(order));
+    }
     may_become(order.state, to)?;
     if to == OrderState::Done && !has_service(shop, order, day) {
         return Err(StepRefused::NeedsService);
@@ -152,8 +159,8 @@ pub fn step_action(
     if let Some(to) = step.target() {
         return set(with_state(shop, order, to, day)?);
     }
-    if !order.state.is_open() {
-        return Err(StepRefused::because(format!("is closed as {}", order.state.key())));
+    if order.is_closed() {
+        return Err(closed(order));
     }
     match step {
         OrderStep::TakeOff if order.state == OrderState::Planned => Ok(Action::Order(Change::Remove(row.id))),
@@ -212,7 +219,7 @@ pub fn is_free(shop: &Shop, order: &Order, id: Option<OrderId>, who: &str) -> Re
     let Some((from, to)) = span(order) else { return Ok(()) };
     let clash = shop.orders.iter().find(|other| {
         Some(other.id) != id
-            && other.state.is_open()
+            && !other.is_closed()
             && other.technicians.iter().any(|name| name == who)
             && span(&other.value).is_some_and(|(begins, ends)| begins < to && from < ends)
     });

@@ -45,7 +45,7 @@ pub fn totals<'a>(lines: impl IntoIterator<Item = &'a OrderLine>, as_of: NaiveDa
                 }
             }
         }
-        if !line.is_open() {
+        if !line.is_open {
             continue;
         }
         totals.without_day += usize::from(line.id.is_some() && line.start.is_none());
@@ -62,8 +62,11 @@ impl Totals {
         let count = |count: usize| words::number(count as f64, 0);
         let mut states = vec![(self.to_book, "to book")];
         states.extend(self.states.into_iter().zip(OrderState::ALL.map(OrderState::key)));
-        let states: Vec<String> =
-            states.into_iter().filter(|(many, _)| *many > 0).map(|(many, word)| format!("{} {word}", count(many))).collect();
+        let states: Vec<String> = states
+            .into_iter()
+            .filter(|(many, _)| *many > 0)
+            .map(|(many, word)| format!("{} {word}", count(many)))
+            .collect();
         let lines = if self.lines == 1 { "1 line".to_owned() } else { format!("{} lines", count(self.lines)) };
         if self.lines == 0 {
             return lines;
@@ -76,9 +79,11 @@ impl Totals {
             let money = words::money(self.stop_cost);
             parts.push(format!("stop cost {money} {currency}").trim_end().to_owned());
         }
-        for (many, what) in
-            [(self.without_day, "without a day"), (self.late, "after service-by"), (self.kit_not_there, "without their kit")]
-        {
+        for (many, what) in [
+            (self.without_day, "without a day"),
+            (self.late, "after service-by"),
+            (self.kit_not_there, "without the kit"),
+        ] {
             if many > 0 {
                 parts.push(format!("{} {what}", count(many)));
             }
@@ -88,25 +93,17 @@ impl Totals {
 }
 
 impl OrderLine {
-    /// Whether something is still to be done.
-    #[must_use]
-    pub const fn is_open(&self) -> bool {
-        match self.state {
-            LineState::ToBook => true,
-            LineState::Order(state) => state.is_open(),
-        }
-    }
-
     /// Whether its order is open and its day lies after service-by.
     #[must_use]
     pub fn is_late(&self) -> bool {
-        self.is_open() && self.start.zip(self.service_by).is_some_and(|(start, by)| start.date > by)
+        self.is_open && self.start.zip(self.service_by).is_some_and(|(start, by)| start.date > by)
     }
 
     /// Whether its day is over and the work has not begun.
     #[must_use]
     pub fn is_overdue(&self, as_of: NaiveDate) -> bool {
-        matches!(self.state, LineState::Order(OrderState::Planned | OrderState::Issued))
+        self.is_open
+            && matches!(self.state, LineState::Order(OrderState::Planned | OrderState::Issued))
             && self.start.is_some_and(|start| start.date < as_of)
     }
 
@@ -120,7 +117,7 @@ impl OrderLine {
     #[must_use]
     pub fn is_kit_late(&self, as_of: NaiveDate) -> bool {
         let day = self.start.map_or(as_of, |start| start.date.max(as_of));
-        self.is_open() && self.kit.is_some_and(|kit| !kit.is_there_on(day))
+        self.is_open && self.kit.is_some_and(|kit| !kit.is_there_on(day))
     }
 
     /// The kit as lists say it: `here`, `26 Mar`, `missing`; empty where nothing is known of one.
@@ -138,7 +135,7 @@ impl OrderLine {
     #[must_use]
     pub fn service_by_words(&self, as_of: NaiveDate) -> String {
         match self.service_by {
-            Some(by) if by <= as_of && self.is_open() && self.governing_limit.is_some() => "now".to_owned(),
+            Some(by) if by <= as_of && self.is_open && self.governing_limit.is_some() => "now".to_owned(),
             Some(by) => words::date_short(by, as_of),
             None => words::UNKNOWN.to_owned(),
         }

@@ -86,7 +86,7 @@ enum Key {
 
 /// A piece of a name: digits count by their value, so that R-9 stands before R-10.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Part {
+pub(in crate::pages) enum Part {
     /// A run of digits.
     Digits(u64),
     /// Anything else, lower case.
@@ -94,7 +94,7 @@ pub(super) enum Part {
 }
 
 /// A name cut into runs of digits and of other signs.
-pub(super) fn natural(text: &str) -> Vec<Part> {
+pub(in crate::pages) fn natural(text: &str) -> Vec<Part> {
     let mut parts = Vec::new();
     let mut rest = text;
     while let Some(first) = rest.chars().next() {

@@ -15,7 +15,7 @@ use eframe::egui::{
 use std::collections::BTreeSet;
 
 /// Its height.
-pub(super) const HEIGHT: f32 = 36.0;
+pub(in crate::pages) const HEIGHT: f32 = 36.0;
 /// Accessible name of the search field.
 pub(super) const FIND: &str = "find a spindle";
 
@@ -113,7 +113,12 @@ fn find_field(ui: &mut egui::Ui, filter: &mut Filter, takes_focus: bool, did: &m
 }
 
 /// A word with what is chosen of it; opens a list of ticks.
-fn choice(ui: &mut egui::Ui, what: &str, all: &[String], chosen: &mut BTreeSet<String>) -> Response {
+pub(in crate::pages) fn choice(
+    ui: &mut egui::Ui,
+    what: &str,
+    all: &[String],
+    chosen: &mut BTreeSet<String>,
+) -> Response {
     if !all.is_empty() {
         // what no row has any more; without figures nothing is known of it
         chosen.retain(|text| all.contains(text));

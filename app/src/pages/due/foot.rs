@@ -14,7 +14,7 @@ use almanac_core::ids::SpindleId;
 use eframe::egui::{self, FontId, Rect, Response, RichText, Role, Sense, Stroke, WidgetInfo, pos2, vec2};
 
 /// Height of the reason line.
-pub(super) const REASON: f32 = 22.0;
+pub(in crate::pages) const REASON: f32 = 22.0;
 
 /// What the foot is asked and told.
 #[derive(Debug, Clone, Copy)]

@@ -21,7 +21,7 @@ pub(super) struct Pressed {
 
 /// Where the choice goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Step {
+pub(in crate::pages) enum Step {
     /// So many rows down; below zero up.
     By(isize),
     /// So many screens down.
@@ -59,36 +59,42 @@ pub(super) fn take(ui: &egui::Ui, focus: Focus) -> Pressed {
     pressed.fewer_weeks = key(ui, Key::Minus);
     if focus.is_on_rows {
         pressed.open = key(ui, Key::Enter);
-        pressed.step = [
-            (Key::ArrowDown, Step::By(1)),
-            (Key::ArrowUp, Step::By(-1)),
-            (Key::PageDown, Step::Page(1)),
-            (Key::PageUp, Step::Page(-1)),
-            (Key::Home, Step::First),
-            (Key::End, Step::Last),
-        ]
-        .into_iter()
-        .find_map(|(which, step)| key(ui, which).then_some(step));
-        if pressed.step.is_some() {
-            // or egui would move the focus once more by itself
-            ui.memory_mut(|memory| memory.move_focus(FocusDirection::None));
-        }
+        pressed.step = step(ui);
     }
     pressed
 }
 
+/// Where the arrows and their neighbours lead; takes the press.
+pub(in crate::pages) fn step(ui: &egui::Ui) -> Option<Step> {
+    let step = [
+        (Key::ArrowDown, Step::By(1)),
+        (Key::ArrowUp, Step::By(-1)),
+        (Key::PageDown, Step::Page(1)),
+        (Key::PageUp, Step::Page(-1)),
+        (Key::Home, Step::First),
+        (Key::End, Step::Last),
+    ]
+    .into_iter()
+    .find_map(|(which, step)| key(ui, which).then_some(step));
+    if step.is_some() {
+        // or egui would move the focus once more by itself
+        ui.memory_mut(|memory| memory.move_focus(FocusDirection::None));
+    }
+    step
+}
+
 /// Esc, taken only by who can do something with it.
-pub(super) fn escape(ui: &egui::Ui) -> bool {
+pub(in crate::pages) fn escape(ui: &egui::Ui) -> bool {
     key(ui, Key::Escape)
 }
 
 /// Whether a key was pressed without Ctrl or Alt; takes the press.
-fn key(ui: &egui::Ui, key: Key) -> bool {
+pub(in crate::pages) fn key(ui: &egui::Ui, key: Key) -> bool {
     ui.input_mut(|input| !input.modifiers.alt && input.consume_key(Modifiers::NONE, key))
 }
 
 /// `/` on any keyboard layout: the sign, not the key; it must not land in the field it opens.
-fn slash(ui: &egui::Ui) -> bool {
+pub(in crate::pages) fn slash(ui: &egui::Ui) -> bool {
     let by_key = key(ui, Key::Slash);
     ui.input_mut(|input| {
         let before = input.events.len();
@@ -98,7 +104,7 @@ fn slash(ui: &egui::Ui) -> bool {
 }
 
 /// The place to which a step leads among so many; `page` rows are in view.
-pub(super) fn stepped(from: Option<usize>, step: Step, count: usize, page: usize) -> Option<usize> {
+pub(in crate::pages) fn stepped(from: Option<usize>, step: Step, count: usize, page: usize) -> Option<usize> {
     let last = count.checked_sub(1)?;
     let Some(from) = from else { return Some(if step == Step::Last { last } else { 0 }) };
     let by = |rows: isize| from.saturating_add_signed(rows).min(last);

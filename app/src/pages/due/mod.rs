@@ -3,19 +3,19 @@
 //! Rows are put into words once per forecast (`line`), filtered, sorted and grouped once per
 //! change of the view (`arrange`), and only those in view are laid out (`table`).
 
-mod arrange;
+pub(in crate::pages) mod arrange;
 mod axis;
 mod cells;
 mod columns;
 mod empty;
-mod filter_line;
-mod foot;
-mod keys;
+pub(in crate::pages) mod filter_line;
+pub(in crate::pages) mod foot;
+pub(in crate::pages) mod keys;
 mod lead;
 mod line;
 mod next;
-mod strip;
-mod table;
+pub(in crate::pages) mod strip;
+pub(in crate::pages) mod table;
 mod view;
 
 pub use view::{DueView, Filter, GroupBy, SortBy, WEEK_STEPS};

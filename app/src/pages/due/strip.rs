@@ -1,25 +1,31 @@
 //! The strip at the right edge: where in the list rows in accent lie, and which part is in view.
 
-use super::arrange::Arranged;
 use crate::theme::palette;
 use eframe::egui::{self, Rangef, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
 
 /// Its width.
-pub(super) const WIDTH: f32 = 6.0;
+pub(in crate::pages) const WIDTH: f32 = 6.0;
 
 /// The part of the list in view.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct InView {
+pub(in crate::pages) struct InView {
     /// How far the list is scrolled.
-    pub(super) offset: f32,
+    pub(in crate::pages) offset: f32,
     /// Height of what is seen.
-    pub(super) height: f32,
+    pub(in crate::pages) height: f32,
     /// Height of the whole list.
-    pub(super) whole: f32,
+    pub(in crate::pages) whole: f32,
 }
 
-/// Draws it; answers where the list is to be scrolled to, if it was dragged or clicked.
-pub(super) fn show(ui: &mut egui::Ui, rect: Rect, arranged: &Arranged, view: InView) -> Option<f32> {
+/// Draws it for so many rows, of which those in the runs `accents` are in accent; answers where the
+/// list is to be scrolled to, if it was dragged or clicked.
+pub(in crate::pages) fn show(
+    ui: &mut egui::Ui,
+    rect: Rect,
+    rows: usize,
+    accents: &[(usize, usize)],
+    view: InView,
+) -> Option<f32> {
     let colours = palette(ui);
     let response =
         ui.interact(rect.expand2(egui::vec2(4.0, 0.0)), ui.scope_id().with("strip"), Sense::CLICK | Sense::DRAG);
@@ -34,8 +40,8 @@ pub(super) fn show(ui: &mut egui::Ui, rect: Rect, arranged: &Arranged, view: InV
     );
     let is_held = response.hovered() || response.dragged();
     painter.rect_filled(thumb, 0.0, if is_held { colours.edge } else { colours.rule2 });
-    let share = rect.height() / arranged.items.len().max(1) as f32;
-    for (from, to) in &arranged.accents {
+    let share = rect.height() / rows.max(1) as f32;
+    for (from, to) in accents {
         let top = rect.top() + *from as f32 * share;
         let bottom = (rect.top() + *to as f32 * share).max(top + 2.0);
         painter.rect_filled(Rect::from_x_y_ranges(rect.x_range(), top..=bottom), 0.0, colours.act);

@@ -172,7 +172,13 @@ impl Table<'_> {
         });
         if view.whole > area.height() + 0.5 {
             let x = page.right() - strip::WIDTH..=page.right();
-            did.scroll_to = strip::show(ui, Rect::from_x_y_ranges(x, area.y_range()), self.arranged, view);
+            did.scroll_to = strip::show(
+                ui,
+                Rect::from_x_y_ranges(x, area.y_range()),
+                self.arranged.items.len(),
+                &self.arranged.accents,
+                view,
+            );
         }
         did.offset = view.offset;
         did
@@ -274,7 +280,7 @@ impl Table<'_> {
 }
 
 /// A small triangle before the head by which the rows are sorted.
-fn sort_mark(painter: &Painter, at: egui::Pos2, descending: bool, ink: egui::Color32) {
+pub(in crate::pages) fn sort_mark(painter: &Painter, at: egui::Pos2, descending: bool, ink: egui::Color32) {
     let tip = if descending { -2.5 } else { 2.5 };
     let corners = vec![at + vec2(-3.5, -tip), at + vec2(3.5, -tip), at + vec2(0.0, tip)];
     painter.add(egui::Shape::convex_polygon(corners, ink, Stroke::NONE));

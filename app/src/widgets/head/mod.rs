@@ -77,8 +77,12 @@ pub enum Asked {
 }
 
 /// The places that exist, with the number of their key.
-const PLACES: [(&str, &str, Command); 3] =
-    [("1", "Due", Command::GoDue), ("3", "Week plan", Command::GoPlan), ("6", "Shop", Command::GoShop)];
+const PLACES: [(&str, &str, Command); 4] = [
+    ("1", "Due", Command::GoDue),
+    ("3", "Week plan", Command::GoPlan),
+    ("4", "Orders", Command::GoOrders),
+    ("6", "Shop", Command::GoShop),
+];
 
 /// Draws the head and tells what was asked for in it.
 pub fn ui(ui: &mut egui::Ui, head: &Head<'_>, typed: &mut Option<TypedDay>) -> Option<Asked> {
@@ -171,6 +175,7 @@ const fn is_under(page: Page, place: Command) -> bool {
     match page {
         Page::Due | Page::Spindle(_) => matches!(place, Command::GoDue),
         Page::WeekPlan => matches!(place, Command::GoPlan),
+        Page::Orders => matches!(place, Command::GoOrders),
         Page::Shop | Page::Import => matches!(place, Command::GoShop),
         Page::Welcome => false,
     }

@@ -132,7 +132,7 @@ fn is_cancelled(line: &OrderLine, as_of: NaiveDate) -> Option<bool> {
     match line.state {
         LineState::ToBook | LineState::Order(OrderState::Done) => None,
         LineState::Order(OrderState::NotDone) => (start.date >= as_of).then_some(true),
-        LineState::Order(_) => Some(false),
+        LineState::Order(_) => line.is_open.then_some(false),
     }
 }
 
