@@ -51,7 +51,8 @@ pub struct IntervalCost {
 pub struct FixedInterval {
     /// It, and what it costs.
     pub cost: IntervalCost,
-    /// How much more it costs than the best one; `None` where there is none.
+    /// How much more it costs than the best one; `None` where there is none, or where it is longer
+    /// than the longest that is looked at.
     pub above_best: Option<Percent>,
 }
 
@@ -66,7 +67,7 @@ pub struct BestInterval {
     pub optimum: Option<IntervalCost>,
     /// The one that the shop keeps, where it keeps one.
     pub fixed: Option<FixedInterval>,
-    /// What a planned service costs ([`costs`]).
+    /// What a planned service costs (module `costs`).
     pub planned: Money,
     /// What one costs that was not planned.
     pub unplanned: Money,
@@ -151,7 +152,9 @@ pub fn best_interval(
     let optimum = curve.optimum.map(cost);
     let fixed = shortest_fixed(&spindles, &wear, working).map(|days| {
         let kept = cost(cost_at(renewal, &life, days, STEPS));
-        let above = optimum.map(|best| 100.0 * (kept.per_year.get() / best.per_year.get() - 1.0));
+        let above = optimum
+            .filter(|_| days <= longest_days)
+            .map(|best| 100.0 * (kept.per_year.get() / best.per_year.get() - 1.0));
         FixedInterval { cost: kept, above_best: above.and_then(Percent::new) }
     });
     let mut best = BestInterval {
@@ -237,6 +240,10 @@ fn sentences(best: &BestInterval, risk: f64) -> String {
         match fixed.above_best {
             Some(above) if above.get() < 0.5 => text.push_str(", which costs hardly more."),
             Some(above) => text.push_str(&format!(", which costs {} % more.", words::number(above.get(), 0))),
+            None if best.longest_days < fixed.cost.days => text.push_str(&format!(
+                "; by its end more than {} % would be below their stop limit.",
+                words::number(100.0 * risk, 0)
+            )),
             None => text.push('.'),
         }
     }

@@ -134,7 +134,8 @@ pub(super) fn days(problem: &Problem, book: &CostBook<'_>, held: &Held) -> Vec<D
     for (service, job) in problem.services.iter().enumerate().filter(|(_, job)| job.held.is_none()) {
         by_line[problem.machines[job.machine]].push(service);
     }
-    let mut by_day: Vec<Vec<usize>> = vec![Vec::new(); problem.days];
+    let last_window = problem.windows.iter().map(|window| window.day + 1).max().unwrap_or(0);
+    let mut by_day: Vec<Vec<usize>> = vec![Vec::new(); problem.days.max(last_window)];
     for (window, place) in problem.windows.iter().enumerate() {
         if let Some(windows) = by_day.get_mut(place.day) {
             windows.push(window);

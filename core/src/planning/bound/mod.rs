@@ -4,8 +4,8 @@
 //! multipliers). What remains falls apart by day: the set of services that earns most at these
 //! prices on one day, with stops and visits paid once, within shifts. Whatever the prices, the sum
 //! is a bound: only relaxations are made that no real plan can escape. Prices are raised step by
-//! step ([`ascent`]), at first with each day relaxed to its crew minutes ([`minutes`]), then with
-//! each day searched through for the sets that admit a day sheet ([`search`], [`fits`]).
+//! step (`ascent`), at first with each day relaxed to its crew minutes (`minutes`), then with
+//! each day searched through for the sets that admit a day sheet (`search`, `fits`).
 //!
 //! Money is whole (1/64 of a cent) throughout and bounds of a day are rounded up, so the result
 //! rests on no floating-point sum; only the way to good prices does. Work is counted in rounds and
@@ -40,6 +40,11 @@ const STRETCH_DAYS: f64 = 3.0;
 
 /// Steps towards better prices of a day's minutes in each round.
 const TUNING: u32 = 8;
+
+/// Branches in one round on average after which no further round is begun, however many were asked for.
+const MOST_STEPS_PER_ROUND: u64 = 50_000;
+/// Sets remembered over all days until all are forgotten: some 100 MB.
+const MOST_TRIED: usize = 400_000;
 
 /// How much is done for a bound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -204,7 +209,14 @@ impl Bound {
             minutes.push(prices.minutes[from..from + day.posts.len()].to_vec());
         }
         let (mut slope, mut earns, mut work) = (Vec::new(), Vec::new(), Work::default());
+        let (mut steps, most_steps) = (0, u64::from(effort.day_rounds) * MOST_STEPS_PER_ROUND);
         for _ in 0..effort.day_rounds {
+            if steps > most_steps {
+                break;
+            }
+            if tried.iter().map(Tried::len).sum::<usize>() > MOST_TRIED {
+                tried.iter_mut().for_each(Tried::clear);
+            }
             self.slope(&mut slope, count);
             let mut value = self.fixed(&prices.rows);
             let (service_prices, part_prices) = prices.rows.split_at(services);
@@ -216,6 +228,7 @@ impl Bound {
                 let known_worth = day.worth(&earns, &known[index]);
                 let most = day.tune(&earns, known_worth.max(0), TUNING, &mut minutes[index], &mut work);
                 let earned = day.earn(&earns, &known[index], &minutes[index], effort.day_steps, &mut tried[index]);
+                steps += u64::from(earned.steps);
                 value -= earned.upper.min(most);
                 for candidate in &earned.chosen {
                     minutes::take(&self.rows, services, day.day, day.candidates[*candidate].service, &mut slope);

@@ -29,6 +29,8 @@ pub(super) struct Earned {
     pub upper: Fine,
     /// Candidates of the best set found.
     pub chosen: Vec<usize>,
+    /// Branches looked at.
+    pub steps: u32,
 }
 
 /// A service that would earn something, in one window.
@@ -158,8 +160,8 @@ impl Day {
         let units = units(self, earns, &search.rents);
         search.set_units(units);
         search.halls();
-        let Search { best, chosen, left_open, .. } = search;
-        Earned { upper: left_open.max(best), chosen }
+        let Search { best, chosen, left_open, steps, .. } = search;
+        Earned { upper: left_open.max(best), chosen, steps }
     }
 
     /// What a set earns.
