@@ -146,7 +146,8 @@ impl Exhaustive {
     fn task(&mut self, asked: Asked<'_>, placed: u32, last: (i64, usize), at: usize) -> bool {
         let task = asked.tasks[at];
         let begun = self.stops.iter().find(|(stop, _)| *stop == task.stop).map(|(_, first)| *first);
-        let held = asked.day.first_of(task.stop);
+        // without a lockout nobody waits for anybody
+        let held = asked.day.first_of(task.stop).filter(|_| asked.lockout > 0);
         let (within, opens) = match (begun, held) {
             (Some(first), _) => (Span { from: task.from.max(first + asked.lockout), to: task.to }, false),
             (None, Some(first)) if self.before_held.contains(&task.stop) => {

@@ -99,7 +99,8 @@ impl ListBuilder {
     fn place(&mut self, day: &DayCrew, tasks: &[Task], at: usize, lockout: i64, people: People) -> bool {
         let task = &tasks[at];
         let begun = self.stops.iter().find(|(stop, _)| *stop == task.stop).map(|(_, first)| *first);
-        let begun = begun.or_else(|| day.first_of(task.stop));
+        // without a lockout nobody waits for anybody
+        let begun = begun.or_else(|| day.first_of(task.stop)).filter(|_| lockout > 0);
         let (from, span) = match begun {
             Some(first) => (task.from.max(first + lockout), task.minutes),
             None => (task.from, task.minutes + lockout),

@@ -11,6 +11,11 @@ const STEPS: u64 = 64;
 /// One candidate in so many is passed over by chance.
 const SKIPS: usize = 24;
 
+/// Once in so many moves one service is put where it is not cheapest.
+const DARES: usize = 12;
+/// To one of so many of its places.
+const DARED: usize = 16;
+
 /// A run on its way.
 #[derive(Debug)]
 pub(super) struct Run<'a> {
@@ -68,6 +73,11 @@ impl<'a> Run<'a> {
         let freed: Vec<(usize, Option<usize>)> = ruin.loose.iter().copied().zip(before.iter().copied()).collect();
         let order = Order::any(chance);
         order.sort(state, chance, &mut ruin.loose);
+        if chance.one_in(DARES)
+            && let Some(first) = ruin.loose.first()
+        {
+            dare(state, sheets, chance, *first);
+        }
         put_back(state, sheets, &ruin.loose, Some((chance, SKIPS)));
         let dearer = state.cost - cost;
         let allowed = dearer <= 0 || dearer <= (self.temperature * chance.exponential()) >> 20;
@@ -92,5 +102,17 @@ impl<'a> Run<'a> {
             self.best_cost = state.cost;
             self.best.clone_from(&state.at);
         }
+    }
+}
+
+/// Puts a service to one of its cheaper places by chance, so that another that needs it there, to
+/// begin the stop or to share its lockout and visit, can follow.
+fn dare(state: &mut State<'_>, sheets: &mut Sheets, chance: &mut Chance, service: usize) {
+    let cells = &state.board.cells[service];
+    let at = chance.below(cells.len().min(DARED));
+    let cell = &cells[at];
+    let may = cell.day >= state.parts_from(service) && state.has_hours(cell) && state.has_gauge(service, cell.day);
+    if may && state.fits(sheets, cell.day, Some((service, at))) {
+        state.put(service, at);
     }
 }

@@ -40,7 +40,8 @@ impl Order {
         };
         match self {
             Self::Size => services.sort_by_key(|s| (Reverse(work(*s)), *s)),
-            Self::Regret => services.sort_by_key(|s| (Reverse(board.regret[*s]), *s)),
+            Self::Regret => services
+                .sort_by_key(|s| (Reverse(board.regret[*s]), Reverse(board.problem.services[*s].leave_cost), *s)),
             Self::RegretPerMinute => services.sort_by_key(|s| (Reverse(board.regret[*s] * 1000 / work(*s)), *s)),
             Self::Leaving => services.sort_by_key(|s| (Reverse(board.problem.services[*s].leave_cost), *s)),
             Self::Shuffled => chance.shuffle(services),
@@ -88,6 +89,9 @@ pub(super) fn put_back(
     mut skips: Option<(&mut Chance, usize)>,
 ) {
     for service in services {
+        if state.at[*service].is_some() {
+            continue;
+        }
         let place = cheapest(state, sheets, *service, skips.as_mut().map(|(chance, times)| (&mut **chance, *times)));
         if let Some(cell) = place {
             state.put(*service, cell);
