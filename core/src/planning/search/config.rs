@@ -66,8 +66,8 @@ impl SearchConfig {
     pub const fn settled(services: usize) -> Self {
         match services {
             0..=40 => Self { runs: 12, moves_per_service: 500, ..Self::start() },
-            41..=200 => Self { runs: 10, moves_per_service: 300, ..Self::start() },
-            _ => Self { runs: 2, moves_per_service: 240, ..Self::start() },
+            41..=200 => Self { runs: 16, moves_per_service: 190, ..Self::start() },
+            _ => Self { runs: 2, moves_per_service: 300, ..Self::start() },
         }
     }
 
