@@ -1,6 +1,7 @@
 //! A proposal: the search, its bound, and what a planner sees of them.
 
 use super::basis::PlanBasis;
+use super::bound::{BoundEffort, lower_bound};
 use super::candidates::Candidates;
 use super::check::check;
 use super::describe::describe;
@@ -37,9 +38,45 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
 pub fn propose(basis: &PlanBasis, config: &PlanningConfig, progress: &dyn PlanProgress) -> Result<Proposal, Cancelled> {
     let candidates = Candidates::of_problem(&basis.problem);
     let search = search_config(config, basis.services.len());
-    let found = search_among(&basis.problem, &candidates, search, progress)?;
-    let plan = if keeps_booked(basis, &found.plan, found.cost) { &basis.booked } else { &found.plan };
-    Ok(describe(basis, &candidates, plan, None))
+    // a first look has no bound: that takes longer than the search
+    let with_bound = 1 < config.runs;
+    let part = if with_bound { &Part { whole: progress, share: 2 } as &dyn PlanProgress } else { progress };
+    let found = search_among(&basis.problem, &candidates, search, part)?;
+    let (plan, cost) = if keeps_booked(basis, &found.plan, found.cost) {
+        (&basis.booked, check(&basis.problem, &basis.booked).parts.total())
+    } else {
+        (&found.plan, found.cost)
+    };
+    let bound = if with_bound { Some(bound(basis, cost, progress)?) } else { None };
+    Ok(describe(basis, &candidates, plan, bound))
+}
+
+/// What no plan can undercut: the second half of the way.
+fn bound(basis: &PlanBasis, cost: i64, progress: &dyn PlanProgress) -> Result<i64, Cancelled> {
+    let effort = BoundEffort::for_services(basis.services.len());
+    let mut goes_on = true;
+    let proven = lower_bound(&basis.problem, cost, effort, &mut |done, all| {
+        goes_on = goes_on && progress.step(u64::from(all) + u64::from(done), 2 * u64::from(all).max(1));
+        goes_on
+    });
+    if goes_on { Ok(proven) } else { Err(Cancelled) }
+}
+
+/// Progress of a first part of the work.
+struct Part<'a> {
+    whole: &'a dyn PlanProgress,
+    /// How many such parts there are.
+    share: u64,
+}
+
+impl PlanProgress for Part<'_> {
+    fn step(&self, done: u64, total: u64) -> bool {
+        self.whole.step(done, total.saturating_mul(self.share))
+    }
+
+    fn better(&self, plan: &Plan, cost: i64) {
+        self.whole.better(plan, cost);
+    }
 }
 
 /// What is asked for, but no more than a search of so many services can do in reasonable time.
