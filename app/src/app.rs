@@ -194,6 +194,7 @@ impl App {
             || self.import.is_busy()
             || self.what_if.is_busy()
             || self.planner.is_busy()
+            || self.orders.is_busy()
             || self.document.as_ref().is_some_and(Document::is_busy)
             || self.worker.as_ref().is_some_and(Worker::is_busy)
     }
@@ -245,7 +246,7 @@ impl App {
             Page::Import => import_asked = self.import.ui(ui, &context),
             Page::Spindle(spindle) => self.spindle.ui(ui, spindle, &context, &mut self.requests),
             Page::WeekPlan => self.week_plan.ui(ui, &context, &self.planner.shown(), &mut self.requests),
-            Page::Orders => self.orders.ui(ui, &context, &mut self.requests),
+            Page::Orders => self.orders.ui(ui, &context, self.planner.plan(), &mut self.requests),
             Page::Shop => self.shop.ui(ui, &context, &mut self.requests),
         });
         self.asked_in_import(ui.ctx(), import_asked);

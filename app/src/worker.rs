@@ -2,6 +2,7 @@
 //! nothing was learnt from a shop yet it learns first; where that is old, after the figures.
 
 use crate::results::{Computed, Figures};
+use almanac_core::best_interval::best_intervals;
 use almanac_core::due::due_list;
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::next_reading::next_readings;
@@ -359,13 +360,15 @@ impl Thread {
         let config = ForecastConfig::of(&job.known);
         let forecast = project_shop(&job.known, job.as_of, &config, fits, watch)?;
         let due = due_list(&job.known, &forecast);
-        let figures = Figures { forecast: Arc::new(forecast), due: Arc::new(due), fits: Arc::clone(fits) };
+        let (forecast, due) = (Arc::new(forecast), Arc::new(due));
+        let figures = Figures { forecast, due, fits: Arc::clone(fits), intervals: Arc::default() };
         self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures.clone()) }));
-        // The dates are there; what one more reading would be worth follows.
+        // The dates are there; what one more reading would be worth follows, and what interval would be best.
         let readings = next_readings(&job.known, fits, &figures.forecast, watch)?;
-        if !readings.is_empty() {
+        let intervals = Arc::new(best_intervals(&job.known, job.as_of, fits, watch)?);
+        if !readings.is_empty() || !intervals.is_empty() {
             let due = Arc::new(Arc::unwrap_or_clone(figures.due).with_readings(readings));
-            let figures = Figures { due, ..figures };
+            let figures = Figures { due, intervals, ..figures };
             self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures) }));
         }
         Ok(())

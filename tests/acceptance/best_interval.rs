@@ -9,11 +9,15 @@ use almanac_core::moment::parse_iso_date;
 use almanac_core::shop::Shop;
 use almanac_core::words::number;
 use almanac_tests::hand_shop::{HandShop, day};
+use almanac_tests::harness::Window;
 use chrono::NaiveDate;
+use eframe::egui::Key;
+use eframe::egui::accesskit::Role;
+use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-fn demo() -> (Shop, NaiveDate) {
+fn demo_shop() -> (Shop, NaiveDate) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop");
     let day = parse_iso_date("2026-03-02").unwrap();
     let outcome = import_paths(&[folder], &Shop::default(), day, &NoProgress).unwrap();
@@ -22,7 +26,7 @@ fn demo() -> (Shop, NaiveDate) {
 
 #[test]
 fn the_kinds_of_the_demo_have_a_cheapest_interval_or_say_why_not() {
-    let (shop, day) = demo();
+    let (shop, day) = demo_shop();
     let known = shop.known_on(day);
     let fits = ShopFits::fit(&known, day, &NoProgress).unwrap();
     let kinds: BTreeSet<&Interface> = known.spindles.values().map(|spindle| &spindle.interface).collect();
@@ -82,4 +86,26 @@ fn a_kind_with_too_little_history_says_so() {
         words("HSK-A100"),
         "Nothing is said of a best interval for HSK-A100: fewer than 3 of its spindles have readings."
     );
+}
+
+#[test]
+fn the_shop_page_says_the_best_interval_beside_the_shops_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop");
+    let mut window = Window::open(folder.path(), Some(demo));
+    window.ctrl(Key::Num6);
+    window.harness.get_by_role_and_label(Role::Tab, "drift by interface").click();
+    window.settle();
+    let names = window.all_names();
+    let said = |part: &str| names.iter().filter(|name| name.contains(part)).count();
+    assert!(said("between services; a forecast of each spindle by itself says more.") > 0, "{names:#?}");
+    let is_row = |label: Option<String>| label.is_some_and(|label| label.contains("HSK-F63"));
+    let rows = window.harness.query_all_by_role(Role::ListBoxOption);
+    rows.into_iter().find(|row| is_row(row.accesskit_node().label())).unwrap().click();
+    window.settle();
+    let (shop, day) = demo_shop();
+    let fits = ShopFits::fit(&shop.known_on(day), day, &NoProgress).unwrap();
+    let best = best_interval(&shop, day, &fits, &Interface::parse("HSK-F63").unwrap()).unwrap();
+    window.must_say(&format!("Cost of each interval of HSK-F63 per spindle and year. {}", best.words));
+    window.close();
 }

@@ -33,6 +33,7 @@ impl Screen {
             is_current: *is_current,
             doing: *doing,
             fits: None,
+            intervals: &[],
             as_of: due_list::as_of(),
             present: due_list::as_of(),
             entry_closed: None,

@@ -39,6 +39,7 @@ impl Desk {
             is_current: true,
             doing: None,
             fits: None,
+            intervals: &[],
             as_of: day(PRESENT),
             present: day(PRESENT),
             entry_closed: *closed,

@@ -230,6 +230,27 @@ fn the_list_and_the_calendar_go_to_files() {
 }
 
 #[test]
+fn parts_waiting_say_what_to_order_and_who_waits() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = orders_page(folder.path());
+    window.key(Key::W);
+    window.must_say("to be ordered");
+    let set = lines(&window).into_iter().find(|line| line.starts_with("service set HSK-A63, 1 ")).unwrap();
+    assert!(set.contains("order "), "{set}");
+    choose(&mut window, "service set HSK-A63, 1 ");
+    window.must_say("stock of service set HSK-A63 by week: 1 now, ");
+    window.key(Key::E);
+    window.type_into("Write the parts list to", "~/parts.csv");
+    window.key(Key::Enter);
+    window.must_say("Wrote the parts list, ");
+    let text = std::fs::read_to_string(folder.path().join("parts.csv")).unwrap();
+    assert!(text.starts_with("part,on_hand,unit,reorder_point,") && text.contains("service set HSK-A63,1,"), "{text}");
+    window.key(Key::Escape);
+    window.key(Key::W);
+    assert_eq!(lines(&window).len(), 10, "back at the orders");
+}
+
+#[test]
 fn search_sort_and_the_way_to_the_spindle() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = orders_page(folder.path());

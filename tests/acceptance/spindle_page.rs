@@ -83,6 +83,7 @@ impl Screen {
             is_current: *has_figures,
             doing: None,
             fits: None,
+            intervals: &[],
             as_of: *as_of,
             present: *as_of,
             entry_closed: *closed,

@@ -35,6 +35,7 @@ impl Screen {
             forecast: Some(&self.fixture.due.forecast),
             due: Some(&self.fixture.due.due),
             fits: None,
+            intervals: &[],
             revision: 1,
             figures_revision: 1,
             is_current: true,

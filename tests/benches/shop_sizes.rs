@@ -46,6 +46,7 @@ fn paint(shop: &Shop) -> Result<impl FnMut(), Box<dyn Error>> {
             is_current: true,
             doing: None,
             fits: None,
+            intervals: &[],
             as_of: last_day(),
             present: last_day(),
             entry_closed: None,

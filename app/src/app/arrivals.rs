@@ -246,7 +246,7 @@ impl App {
             match errand.poll() {
                 Outcome::Running => running.push(errand),
                 Outcome::Done(Ok(sentence)) => {
-                    self.close_path_line(&[Purpose::ExportList, Purpose::ExportCalendar]);
+                    self.close_path_line(&[Purpose::ExportList, Purpose::ExportCalendar, Purpose::ExportParts]);
                     self.notices.said(&sentence);
                 }
                 Outcome::Done(Err(sentence)) => self.path_failed(&sentence),

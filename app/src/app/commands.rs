@@ -219,6 +219,7 @@ impl App {
                 Request::WhatIf(of) => self.begin_what_if(of),
                 Request::LookAsOf(day) => self.look(|_| Some(day)),
                 Request::ExportList => self.run(ctx, Command::ExportList),
+                Request::ExportParts => self.ask_path(Purpose::ExportParts),
                 Request::Run(command) => self.run(ctx, command),
                 Request::Plan(ask) => self.plan_ask(ctx, ask),
                 Request::Notice(sentence) => self.notices.said(&sentence),

@@ -63,6 +63,7 @@ impl App {
             Purpose::Backup => in_folder(&format!("{}-{as_of}.almanac", self.plain_name())),
             Purpose::ExportList => in_folder("work-orders.csv"),
             Purpose::ExportCalendar => in_folder("services.ics"),
+            Purpose::ExportParts => in_folder("parts-to-order.csv"),
             Purpose::ExportFolder => in_folder(&format!("{}-{as_of}", self.plain_name())),
         };
         self.view.keys_shown = false;
@@ -110,6 +111,7 @@ impl App {
             Purpose::Import => self.look_through(ctx, vec![path]),
             Purpose::ExportList => self.write_orders(ctx, path, OrdersAs::List),
             Purpose::ExportCalendar => self.write_orders(ctx, path, OrdersAs::Calendar),
+            Purpose::ExportParts => self.write_parts(ctx, path),
             Purpose::SaveAs | Purpose::Backup | Purpose::ExportFolder => {
                 let Some(document) = &mut self.document else { return };
                 match purpose {

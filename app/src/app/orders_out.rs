@@ -9,6 +9,7 @@ use almanac_core::export::ics::{CalendarOf, calendar};
 use almanac_core::export::whole_file::write_whole;
 use almanac_core::forecast::{ForecastConfig, forecast_shop, project_shop};
 use almanac_core::orders_list::{order_lines, to_csv};
+use almanac_core::planning::parts_waiting::list_to_csv;
 use almanac_core::words::count_words;
 use eframe::egui;
 use std::path::PathBuf;
@@ -24,6 +25,22 @@ pub(super) enum OrdersAs {
 }
 
 impl App {
+    /// Writes what parts the plan takes and what to order, as CSV.
+    pub(super) fn write_parts(&mut self, ctx: &egui::Context, path: PathBuf) {
+        let Some(parts) = self.orders.parts().cloned() else { return };
+        let shown = self.outside.folders.shown(&path);
+        let errand = Task::start(ctx, "parts list", format!("writing {}", file_name(&path)), move |_| {
+            write_whole(&path, list_to_csv(&parts).as_bytes()).map_err(|error| error.to_string())?;
+            let count = parts.parts.len();
+            let parts = if count == 1 { "part" } else { "parts" };
+            Ok(format!("wrote the parts list, {} {parts}: {shown}", count_words(count)))
+        });
+        match errand {
+            Ok(errand) => self.errands.push(errand),
+            Err(sentence) => self.notices.trouble(&sentence),
+        }
+    }
+
     /// Writes the orders to a file, with figures of the shop as it stands.
     pub(super) fn write_orders(&mut self, ctx: &egui::Context, path: PathBuf, form: OrdersAs) {
         let Some(document) = &self.document else { return };

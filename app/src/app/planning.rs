@@ -30,7 +30,8 @@ impl App {
 
     /// Asks for the plan of new figures, once the week plan was looked at.
     pub(super) fn request_plan(&mut self, ctx: &egui::Context) {
-        let is_looked_at = self.view.page() == Page::WeekPlan;
+        let shows_parts = self.view.page() == Page::Orders && self.orders.shows_parts();
+        let is_looked_at = self.view.page() == Page::WeekPlan || shows_parts;
         if !is_looked_at && self.planner.plan().is_none() {
             return;
         }

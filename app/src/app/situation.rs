@@ -35,6 +35,7 @@ pub(super) fn context<'a>(
         forecast: figures.map(|figures| &*figures.forecast),
         due: figures.map(|figures| &*figures.due),
         fits: figures.map(|figures| &*figures.fits),
+        intervals: figures.map(|figures| figures.intervals.as_slice()).unwrap_or_default(),
         revision: snapshot.revision,
         figures_revision: results.figures_revision(),
         is_current: results.is_current(snapshot.revision),

@@ -12,10 +12,12 @@ pub mod welcome;
 
 use crate::worker::Doing;
 use almanac_core::actions::Action;
+use almanac_core::best_interval::{BestInterval, NoBestInterval};
 use almanac_core::due::DueList;
 use almanac_core::forecast::ShopForecast;
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::ids::SpindleId;
+use almanac_core::interface::Interface;
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
 
@@ -51,6 +53,8 @@ pub struct PageContext<'a> {
     pub due: Option<&'a DueList>,
     /// What the shop taught, on which `forecast` rests.
     pub fits: Option<&'a ShopFits>,
+    /// What is known of the intervals of each interface; empty until worked out.
+    pub intervals: &'a [(Interface, Result<BestInterval, NoBestInterval>)],
     /// Changes with every change of the shop or of the as-of day; the key for caches.
     pub revision: u64,
     /// Changes with every new forecast; the key for caches of drawn figures.
@@ -113,6 +117,8 @@ pub enum Request {
     LookAsOf(NaiveDate),
     /// Ask for a place and write the work-order list there.
     ExportList,
+    /// Ask for a place and write what parts are to be ordered there.
+    ExportParts,
     /// A gesture of the program, such as undo or importing a folder.
     Run(crate::command::Command),
     /// Something about the plan.

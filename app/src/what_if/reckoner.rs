@@ -138,7 +138,7 @@ impl Thread {
 
     fn reckon(&mut self, job: &Job) -> Result<ComparedShop, NotCompared> {
         let watch = Watch { wanted: &self.wanted, ticket: job.ticket };
-        let Figures { forecast, due, fits } = &job.figures;
+        let Figures { forecast, due, fits, .. } = &job.figures;
         let groups = match &self.groups {
             Some((of, groups)) if Arc::ptr_eq(of, forecast) => groups.clone(),
             _ => {

@@ -65,6 +65,7 @@ const PAGE_KEYS: [(&str, &[(&str, &str)]); 7] = [
             ("X", "take a planned order off"),
             ("C", "closed orders too"),
             ("E, K", "export the list, the calendar"),
+            ("W", "parts waiting: what to order by when"),
             ("/ F S", "find, filter, sort"),
             ("Enter", "open the spindle"),
         ],

@@ -26,6 +26,8 @@ pub enum Purpose {
     ExportList,
     /// Where the calendar goes.
     ExportCalendar,
+    /// Where the parts list goes.
+    ExportParts,
     /// Where the folder goes.
     ExportFolder,
 }
@@ -42,6 +44,7 @@ impl Purpose {
             Self::Backup => "Write a backup to",
             Self::ExportList => "Write the list to",
             Self::ExportCalendar => "Write the calendar to",
+            Self::ExportParts => "Write the parts list to",
             Self::ExportFolder => "Write the shop folder to",
         }
     }
@@ -52,27 +55,29 @@ impl Purpose {
             Self::Open | Self::OpenFolder => "open",
             Self::Import => "look through",
             Self::SaveAs => "save",
-            Self::Backup | Self::ExportList | Self::ExportCalendar | Self::ExportFolder => "write",
+            Self::Backup | Self::ExportList | Self::ExportCalendar | Self::ExportParts | Self::ExportFolder => "write",
         }
     }
 
     /// Whether a file is written that may stand there already.
     const fn may_replace(self) -> bool {
-        matches!(self, Self::ExportList | Self::ExportCalendar)
+        matches!(self, Self::ExportList | Self::ExportCalendar | Self::ExportParts)
     }
 
     const fn wanted(self) -> Wanted {
         match self {
             Self::Open | Self::Import => Wanted::File,
             Self::OpenFolder | Self::ExportFolder => Wanted::Folder,
-            Self::SaveAs | Self::Backup | Self::ExportList | Self::ExportCalendar => Wanted::NewFile,
+            Self::SaveAs | Self::Backup | Self::ExportList | Self::ExportCalendar | Self::ExportParts => {
+                Wanted::NewFile
+            }
         }
     }
 
     const fn endings(self) -> &'static [&'static str] {
         match self {
             Self::Open | Self::SaveAs | Self::Backup => &["almanac"],
-            Self::Import | Self::ExportList => &["csv"],
+            Self::Import | Self::ExportList | Self::ExportParts => &["csv"],
             Self::ExportCalendar => &["ics"],
             Self::OpenFolder | Self::ExportFolder => &[],
         }

@@ -16,6 +16,7 @@ use self::age_replacement::{AtAge, Renewal, cost_at, cost_curve};
 use self::wear::Wear;
 use crate::exposure::usage::median;
 use crate::forecast::fits::{LEAST_SPINDLES, ShopFits};
+use crate::forecast::{Cancelled, Progress};
 use crate::ids::SpindleId;
 use crate::interface::Interface;
 use crate::limits::Limits;
@@ -23,6 +24,7 @@ use crate::shop::Shop;
 use crate::units::{Money, Percent};
 use crate::words;
 use chrono::NaiveDate;
+use std::collections::BTreeSet;
 
 /// Fewer intervals between services than this say too little of a kind (common practice, no source).
 pub const LEAST_INTERVALS: usize = 5;
@@ -87,6 +89,28 @@ pub struct BestInterval {
 pub struct NoBestInterval {
     /// The sentence.
     pub words: String,
+}
+
+/// What is known of the intervals of each interface that a shop's spindles have, in their order.
+///
+/// # Errors
+/// [`Cancelled`] when `progress` asks to stop.
+pub fn best_intervals(
+    shop: &Shop,
+    as_of: NaiveDate,
+    fits: &ShopFits,
+    progress: &dyn Progress,
+) -> Result<Vec<(Interface, Result<BestInterval, NoBestInterval>)>, Cancelled> {
+    let interfaces: BTreeSet<&Interface> = shop.spindles.values().map(|spindle| &spindle.interface).collect();
+    let total = interfaces.len();
+    let mut all = Vec::with_capacity(total);
+    for (done, interface) in interfaces.into_iter().enumerate() {
+        if !progress.step(done, total) {
+            return Err(Cancelled);
+        }
+        all.push((interface.clone(), best_interval(shop, as_of, fits, interface)));
+    }
+    Ok(all)
 }
 
 /// The best interval of the spindles of an interface, from what the shop taught by a day.

@@ -23,6 +23,7 @@ pub(super) struct Did {
     pub(super) turns_closed: bool,
     pub(super) exports: bool,
     pub(super) writes_calendar: bool,
+    pub(super) shows_parts: bool,
     pub(super) stops: bool,
     pub(super) renews: bool,
 }
@@ -54,6 +55,7 @@ impl Keys<'_> {
         did.turns_closed = foot_key(ui, key("C", closed), has_shop).clicked();
         did.exports = foot_key(ui, key("E", "export list"), has_shop).clicked();
         did.writes_calendar = foot_key(ui, key("K", "calendar"), has_shop).clicked();
+        did.shows_parts = foot_key(ui, key("W", "parts waiting"), has_shop).clicked();
         sort_menu(ui, &sort, self.opens_sort, view);
         let words = match self.context.doing {
             Some(doing) => doing.in_words(),

@@ -13,6 +13,7 @@ mod foot;
 mod keys;
 mod lead;
 mod line;
+mod parts;
 mod steps;
 mod table;
 mod view;
@@ -23,15 +24,18 @@ use super::due::foot::REASON;
 use super::due::keys::{Step, escape, stepped};
 use super::{Form, Page, PageContext, Request, Requests};
 use crate::command::Command;
+use crate::planner::Plan;
 use crate::theme::TABLE_ROW;
 use almanac_core::due::LeadLine;
 use almanac_core::orders_list::{Bulk, OrderLine, OrderStep, book_lines, orders_lead, step_on_lines, totals};
+use almanac_core::planning::parts_waiting::PartsWaiting;
 use arrange::{Arranged, arrange};
 use columns::{Columns, Widths};
 use eframe::egui::{self, Popup, Rect};
 use keys::Pressed;
 use line::{Line, LineKey};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 use steps::StepKey;
 
 /// The page with what the user set on it.
@@ -50,6 +54,7 @@ pub struct OrdersPage {
     rows_height: f32,
     scroll_to: Option<f32>,
     cache: Cache,
+    parts: parts::PartsView,
 }
 
 /// What follows from shop, figures and view alone.
@@ -75,8 +80,30 @@ impl OrdersPage {
         Self { view, ..Self::default() }
     }
 
-    /// Draws the page.
-    pub fn ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, requests: &mut Requests) {
+    /// Whether the parts of the plan are looked at.
+    #[must_use]
+    pub const fn shows_parts(&self) -> bool {
+        self.parts.is_open
+    }
+
+    /// Whether something is on its way.
+    #[must_use]
+    pub const fn is_busy(&self) -> bool {
+        self.parts.is_busy()
+    }
+
+    /// The parts of the plan as they were worked out last.
+    #[must_use]
+    pub const fn parts(&self) -> Option<&Arc<PartsWaiting>> {
+        self.parts.parts()
+    }
+
+    /// Draws the page; the parts in it are those of the plan.
+    pub fn ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, plan: Option<&Plan>, requests: &mut Requests) {
+        if self.parts.is_open {
+            self.parts.ui(ui, context, plan, requests);
+            return;
+        }
         self.refresh(ui, context);
         let pressed = self.keys(ui, context, requests);
         let foot = foot::Keys { context, has_choice: self.chosen.is_some(), opens_sort: pressed.sort };
@@ -220,6 +247,7 @@ impl OrdersPage {
             }
         }
         self.view.closed ^= did.turns_closed || pressed.closed;
+        self.parts.is_open |= did.shows_parts || (pressed.parts && !context.shop.spindles.is_empty());
         if did.exports || pressed.export {
             requests.push(Request::ExportList);
         }

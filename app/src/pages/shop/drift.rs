@@ -1,5 +1,6 @@
 //! How each tool interface drifts, as the readings of the shop taught: a table and sentences.
 
+use super::intervals;
 use super::register::{Column, RegisterRow};
 use super::{sentence_ui, table};
 use crate::command::Command;
@@ -66,6 +67,10 @@ pub(super) fn ui(
         for (index, of) in all.enumerate() {
             let is_chosen = chosen == i64::try_from(index).ok();
             words_ui(ui, of, is_chosen);
+            if let Some(interface) = &of.interface {
+                intervals::ui(ui, context, interface, is_chosen);
+            }
+            ui.add_space(6.0);
         }
         if !drift.learnt.usage.is_empty() {
             section(ui, "Usage");
@@ -83,10 +88,9 @@ fn words_ui(ui: &mut egui::Ui, of: &InterfaceLearnt, is_chosen: bool) {
     let font = if is_chosen { crate::theme::semibold(size::BODY) } else { sans(size::BODY) };
     ui.add(Label::new(sentence.font(font)).wrap());
     said(ui, &format!("{}. {}.", of.service_sentence(), of.basis_sentence()), colours.ink2);
-    ui.add_space(6.0);
 }
 
-fn said(ui: &mut egui::Ui, words: &str, ink: egui::Color32) {
+pub(super) fn said(ui: &mut egui::Ui, words: &str, ink: egui::Color32) {
     ui.add(Label::new(RichText::new(words).font(sans(size::BODY)).color(ink)).wrap());
 }
 

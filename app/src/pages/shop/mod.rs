@@ -3,6 +3,7 @@
 
 mod drift;
 pub mod editor;
+mod intervals;
 mod journal;
 pub mod limit_fields;
 mod meters;
