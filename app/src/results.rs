@@ -1,15 +1,11 @@
 //! The last figures that were computed, with the revision they belong to.
 
-use almanac_core::best_interval::{BestInterval, NoBestInterval};
+use almanac_core::best_interval::IntervalOrNot;
 use almanac_core::due::DueList;
 use almanac_core::forecast::ShopForecast;
 use almanac_core::forecast::fits::ShopFits;
-use almanac_core::interface::Interface;
 use chrono::NaiveDateTime;
 use std::sync::Arc;
-
-/// What is known of the intervals of each interface.
-pub type Intervals = Vec<(Interface, Result<BestInterval, NoBestInterval>)>;
 
 /// A projection and the list made from it.
 #[derive(Debug, Clone)]
@@ -21,7 +17,7 @@ pub struct Figures {
     /// What the shop taught, on which they rest.
     pub fits: Arc<ShopFits>,
     /// Best intervals; empty until they are worked out.
-    pub intervals: Arc<Intervals>,
+    pub intervals: Arc<Vec<IntervalOrNot>>,
 }
 
 /// What the worker hands over.

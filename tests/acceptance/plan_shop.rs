@@ -481,7 +481,7 @@ fn machine_says(shop: &Shop, machine: MachineId) -> bool {
 fn a_spindle_under_way_is_not_planned_again_and_a_clash_is_told() {
     let mut shop = planning_shop(3);
     let orders = std::sync::Arc::make_mut(&mut shop.orders);
-    let first = orders[0].value.start.unwrap_or(almanac_core::moment::Moment::day(present()));
+    let first = orders[0].value.start.unwrap_or_else(|| almanac_core::moment::Moment::day(present()));
     for row in orders.iter_mut() {
         row.value.start = Some(first);
         row.value.held = true;

@@ -54,10 +54,10 @@ fn one_window_lost(problem: &Problem, plan: &Plan) -> Problem {
         job.booked = place.as_ref().filter(|_| !held).map(|place| Booked { window: Some(place.window), move_cost: 0 });
     }
     let free = plan.places.iter().zip(&problem.services).filter(|(_, job)| job.held.is_none());
-    if let Some(lost) = free.filter_map(|(place, _)| place.as_ref()).next() {
-        if let Some(window) = after.windows.get_mut(lost.window) {
-            window.span.to = window.span.from;
-        }
+    if let Some(lost) = free.filter_map(|(place, _)| place.as_ref()).next()
+        && let Some(window) = after.windows.get_mut(lost.window)
+    {
+        window.span.to = window.span.from;
     }
     after
 }

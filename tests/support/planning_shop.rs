@@ -78,9 +78,7 @@ pub fn planning_shop(seed: u64) -> Shop {
     });
     shop.mountings = table(mountings.collect(), MountingId::from_row);
     shop.machines = Arc::new(machines);
-    for empty in [&mut shop.readings] {
-        *empty = Arc::default();
-    }
+    shop.readings = Arc::default();
     shop.meters = Arc::default();
     shop.services = Arc::default();
 

@@ -12,12 +12,11 @@ pub mod welcome;
 
 use crate::worker::Doing;
 use almanac_core::actions::Action;
-use almanac_core::best_interval::{BestInterval, NoBestInterval};
+use almanac_core::best_interval::IntervalOrNot;
 use almanac_core::due::DueList;
 use almanac_core::forecast::ShopForecast;
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::ids::SpindleId;
-use almanac_core::interface::Interface;
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
 
@@ -54,7 +53,7 @@ pub struct PageContext<'a> {
     /// What the shop taught, on which `forecast` rests.
     pub fits: Option<&'a ShopFits>,
     /// What is known of the intervals of each interface; empty until worked out.
-    pub intervals: &'a [(Interface, Result<BestInterval, NoBestInterval>)],
+    pub intervals: &'a [IntervalOrNot],
     /// Changes with every change of the shop or of the as-of day; the key for caches.
     pub revision: u64,
     /// Changes with every new forecast; the key for caches of drawn figures.

@@ -91,6 +91,9 @@ pub struct NoBestInterval {
     pub words: String,
 }
 
+/// What is known of the intervals of one interface, or why nothing is said of them.
+pub type IntervalOrNot = (Interface, Result<BestInterval, NoBestInterval>);
+
 /// What is known of the intervals of each interface that a shop's spindles have, in their order.
 ///
 /// # Errors
@@ -100,7 +103,7 @@ pub fn best_intervals(
     as_of: NaiveDate,
     fits: &ShopFits,
     progress: &dyn Progress,
-) -> Result<Vec<(Interface, Result<BestInterval, NoBestInterval>)>, Cancelled> {
+) -> Result<Vec<IntervalOrNot>, Cancelled> {
     let interfaces: BTreeSet<&Interface> = shop.spindles.values().map(|spindle| &spindle.interface).collect();
     let total = interfaces.len();
     let mut all = Vec::with_capacity(total);

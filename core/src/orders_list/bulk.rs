@@ -49,7 +49,7 @@ impl Bulk {
 
     fn together(actions: Vec<Action>, label: String, done: String, refused: Vec<String>) -> Self {
         let taken = actions.len();
-        let action = (taken > 0).then(|| Action::Together(label, actions));
+        let action = (taken > 0).then_some(Action::Together(label, actions));
         Self { action, taken, refused, needs_service: None, done: if taken > 0 { done } else { String::new() } }
     }
 }

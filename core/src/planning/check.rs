@@ -40,13 +40,16 @@ struct Work {
     service: usize,
 }
 
+/// What is done in a stop: start, service, place.
+type Stop<'a> = Vec<(i64, usize, &'a Place)>;
+
 /// A plan on its way through the rules.
 struct Round<'a> {
     problem: &'a Problem,
     costs: CostParts,
     broken: Vec<Broken>,
     /// Line and window: what is done there, with its place.
-    stops: BTreeMap<(usize, usize), Vec<(i64, usize, &'a Place)>>,
+    stops: BTreeMap<(usize, usize), Stop<'a>>,
     /// Hall and day.
     visits: BTreeSet<(usize, usize)>,
     /// Technician and day.
@@ -272,7 +275,7 @@ fn crossed(job: &Job, day: usize) -> i64 {
 
 /// A chance on a day, in 1/70000: straight between the weekly points.
 fn in_70000(points: &[i64], day: usize) -> i64 {
-    let at = |week: usize| points.get(week).or(points.last()).copied().unwrap_or(0);
+    let at = |week: usize| points.get(week).or_else(|| points.last()).copied().unwrap_or(0);
     let past = (day % 7) as i64;
     if past == 0 { at(day / 7) * 7 } else { at(day / 7) * (7 - past) + at(day / 7 + 1) * past }
 }

@@ -121,7 +121,7 @@ fn rounded(amount: i128, unit: i128) -> i64 {
 
 /// The sum before a day, as far as the horizon goes.
 fn up_to(sums: &[i64], day: usize) -> i128 {
-    sums.get(day).or(sums.last()).copied().map_or(0, i128::from)
+    sums.get(day).or_else(|| sums.last()).copied().map_or(0, i128::from)
 }
 
 /// A curve summed up: entry d holds the days before d.

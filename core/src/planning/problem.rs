@@ -106,7 +106,7 @@ impl Curve {
     /// The chance on one day, in 1/70000 (a whole number there); past its last point it stays level.
     #[must_use]
     pub fn on(&self, day: usize) -> i64 {
-        let point = |week: usize| self.0.get(week).or(self.0.last()).copied().unwrap_or(0);
+        let point = |week: usize| self.0.get(week).or_else(|| self.0.last()).copied().unwrap_or(0);
         let (week, past) = (day / 7, (day % 7) as i64);
         point(week) * (7 - past) + if past > 0 { point(week + 1) * past } else { 0 }
     }

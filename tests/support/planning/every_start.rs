@@ -68,13 +68,13 @@ fn supplied(problem: &Problem, windows: &[Option<usize>]) -> bool {
         (0..windows.len()).filter_map(|service| Some((service, problem.windows[windows[service]?].day))).collect();
     let free = |service: usize| problem.services[service].held.is_none();
     for (group, room) in problem.gauges.iter().enumerate() {
-        for day in 0..problem.days {
+        for (day, room) in room.iter().enumerate().take(problem.days) {
             let there: Vec<usize> = placed
                 .iter()
                 .filter(|(service, on)| *on == day && problem.services[*service].gauge == Some(group))
                 .map(|(service, _)| *service)
                 .collect();
-            if there.len() as i64 > room[day] && there.iter().any(|service| free(*service)) {
+            if there.len() as i64 > *room && there.iter().any(|service| free(*service)) {
                 return false;
             }
         }

@@ -33,11 +33,11 @@ pub(super) fn menu(
     let mut issued = None;
     foot_menu::menu(ui, anchor, opens, WIDTH, |ui, focus| {
         let mut first = focus;
-        if let Some(words) = chosen_words.as_ref().filter(|_| !one.is_empty()) {
-            if entry(ui, words, false, std::mem::take(&mut first)).clicked() {
-                issued = Some(one.clone());
-                ui.close();
-            }
+        if let Some(words) = chosen_words.as_ref().filter(|_| !one.is_empty())
+            && entry(ui, words, false, std::mem::take(&mut first)).clicked()
+        {
+            issued = Some(one.clone());
+            ui.close();
         }
         if !all.is_empty() {
             let words = match all.len() {

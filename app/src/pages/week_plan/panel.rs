@@ -54,14 +54,14 @@ pub(super) fn moving(
     weighed: Option<&Result<Weighed, String>>,
 ) -> Option<Asked> {
     let colours = palette(ui);
-    let Some(view) = shown.view else { return None };
+    let view = shown.view?;
     let row = row_of(context, moving.spindle);
     let position = row.and_then(|row| row.position.clone()).unwrap_or_default();
     section(ui, &format!("Moving {position}"));
     let block = super::nav::block_of(view, moving.spindle).and_then(|index| view.blocks.get(index));
     let left = view.left.iter().find(|left| left.spindle == moving.spindle);
     let name = row.map(|row| row.name.as_str()).unwrap_or_default();
-    let kind = block.map(|block| block.service.kind).or(left.map(|left| left.kind)).unwrap_or(Kind::Minor);
+    let kind = block.map(|block| block.service.kind).or_else(|| left.map(|left| left.kind)).unwrap_or(Kind::Minor);
     let mut about = vec![name.to_owned(), format!("{} service", kind.key())];
     if let Some(block) = block {
         about.push(format!("{} h", hours(Minutes::new(block.service.minutes as f64).unwrap_or_default())));

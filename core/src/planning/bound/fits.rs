@@ -164,7 +164,8 @@ impl<'a> Sheet<'a> {
             self.crews(task, state, after, span, |start, lead, second| {
                 if start >= state.last {
                     has_way = true;
-                    if !alike && !(second.is_none() && self.could_be_first(task, lead, start, span, state)) {
+                    let waits = second.is_none() && self.could_be_first(task, lead, start, span, state);
+                    if !alike && !waits {
                         ways.push(Way { start, span, task, lead, second });
                     }
                 }

@@ -71,7 +71,9 @@ impl<'a> List<'a> {
             _ => (i64::MIN / 4, task.minutes),
         };
         let workers = &self.day.workers;
-        let mut best: Option<((i64, i64), i64, usize, Option<usize>)> = None;
+        // rank, start, lead, second
+        type Choice = ((i64, i64), i64, usize, Option<usize>);
+        let mut best: Option<Choice> = None;
         for lead in 0..workers.len() {
             if !workers[lead].can_lead(task.kind) || !self.is_rested(lead, span) {
                 continue;

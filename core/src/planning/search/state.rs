@@ -153,8 +153,8 @@ impl<'a> State<'a> {
 
     /// Puts every service where another plan has it.
     pub(super) fn become_plan(&mut self, at: &[Option<usize>]) {
-        for service in 0..self.at.len() {
-            if self.at[service] != at[service] {
+        for (service, cell) in at.iter().enumerate() {
+            if self.at[service] != *cell {
                 self.take(service);
             }
         }

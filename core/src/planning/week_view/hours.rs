@@ -240,9 +240,8 @@ mod tests {
             hours_per_day: most.and_then(RunHours::new),
             absent: DayRange::parse(absent).into_iter().collect(),
         };
-        let mut shop = Shop::default();
-        shop.technicians = Arc::new(vec![Row { id: TechnicianId::from_row(1), value }]);
-        shop
+        let technicians = Arc::new(vec![Row { id: TechnicianId::from_row(1), value }]);
+        Shop { technicians, ..Shop::default() }
     }
 
     #[test]

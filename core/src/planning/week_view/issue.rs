@@ -68,13 +68,13 @@ mod tests {
 
     #[test]
     fn planned_orders_with_a_start_are_issued_together() {
-        let mut shop = Shop::default();
-        shop.orders = Arc::new(vec![
+        let orders = Arc::new(vec![
             order(1, OrderState::Planned, Some("2026-03-14T07:00")),
             order(2, OrderState::Issued, Some("2026-03-14T07:00")),
             order(3, OrderState::Planned, None),
             order(4, OrderState::Planned, Some("2026-03-21T07:00")),
         ]);
+        let shop = Shop { orders, ..Shop::default() };
         let ids: Vec<OrderId> = (1..=4).map(OrderId::from_row).collect();
         let Some(Action::Together(label, changes)) = issue(&shop, &ids) else { panic!("something can be issued") };
         assert_eq!((label.as_str(), changes.len()), ("Issue 2 orders", 2));
