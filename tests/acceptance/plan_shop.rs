@@ -356,6 +356,12 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
         }
         let (forecast, due) = (planned.forecast.clone(), due_list(&shop, &planned.forecast));
         let basis = PlanBasis::of(&shop, &forecast, &due, present(), &CONFIG);
+        // a plan from before its order was opened still speaks of the same service
+        for placed in proposed(&planned).filter(|placed| placed.order.is_none()) {
+            let tray = placed.place.tray.unwrap();
+            let trial = Trial { spindle: placed.spindle, order: None, tray, start: None, technicians: None };
+            assert!(weigh(&basis, &planned.proposal, &trial).is_some(), "seed {seed}");
+        }
         let second = propose(&basis, &CONFIG, &NoPlanProgress).unwrap();
         assert_eq!(second.changes, Vec::new(), "seed {seed}");
         assert!(accept(&shop, &second, Lines::All).is_none());

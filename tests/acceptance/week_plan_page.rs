@@ -502,7 +502,6 @@ fn the_whole_way_on_the_sample_shop() {
     window.must_say("Nothing, or all of it is accepted.");
     let accepted = orders(&window);
     assert!(at_first.len() < accepted.len());
-    window.key(Key::Escape);
 
     // one is moved to a later window of its machine
     let label = "R-01, spindle S-0102";

@@ -62,7 +62,8 @@ fn curve_ui(ui: &mut egui::Ui, best: &BestInterval, currency: &str, colours: &Pa
     inside.add(Shape::line(line, Stroke::new(1.8, colours.deep)));
     let unit = if currency.is_empty() { "a year".to_owned() } else { format!("{currency} a year") };
     painter.text(small.plot.left_top() + vec2(6.0, 0.0), Align2::LEFT_TOP, unit, sans(size::LABEL), colours.ink2);
-    let mark = |at: IntervalCost, word: &str, is_dashed: bool, row: f32| {
+    // the shorter one has its words at its left, so that they do not cross
+    let mark = |at: IntervalCost, word: &str, is_dashed: bool, is_shorter: bool| {
         let x = painter.round_to_pixel_center(small.x.px(at.days));
         let stroke = Stroke::new(1.2, colours.ink);
         let ends = [pos2(x, small.plot.top()), pos2(x, small.plot.bottom())];
@@ -74,16 +75,21 @@ fn curve_ui(ui: &mut egui::Ui, best: &BestInterval, currency: &str, colours: &Pa
         painter.circle_filled(small.at(at.days, at.per_year.get().min(y_span.1)), 3.0, colours.ink);
         let text = format!("{word} {} days, {}", words::number(at.days, 0), words::money_in(at.per_year, currency));
         let galley = painter.layout_no_wrap(text, sans(size::LABEL), colours.ink);
-        let fits_right = x + 6.0 + galley.size().x <= place.right();
-        let left = if fits_right { x + 6.0 } else { x - 6.0 - galley.size().x };
+        let to_right = x + 6.0;
+        let to_left = x - 6.0 - galley.size().x;
+        let has_room = |left: f32| left >= small.plot.left() && left + galley.size().x <= place.right();
+        let (first, second) = if is_shorter { (to_left, to_right) } else { (to_right, to_left) };
+        let left = if has_room(first) { first } else { second };
+        let row = if is_shorter { 1.0 } else { 0.0 };
         let at = pos2(left, small.plot.top() + 2.0 + row * 16.0);
         painter.rect_filled(Rect::from_min_size(at, galley.size()), 0.0, colours.paper);
         painter.galley(at, galley, colours.ink);
     };
+    let shop_is_longer = best.optimum.zip(best.fixed).is_none_or(|(best, fixed)| best.days <= fixed.cost.days);
     if let Some(optimum) = best.optimum {
-        mark(optimum, "best", false, 0.0);
+        mark(optimum, "best", false, shop_is_longer);
     }
     if let Some(fixed) = best.fixed {
-        mark(fixed.cost, "the shop's", true, 1.0);
+        mark(fixed.cost, "the shop's", true, !shop_is_longer);
     }
 }

@@ -177,9 +177,15 @@ impl PlanBasis {
         line_cost(&self.shop, machine)
     }
 
-    /// The service of a spindle and its order.
+    /// The service of a spindle and its order. A plan from before its order was opened or closed
+    /// means its one service all the same.
     pub(super) fn find(&self, spindle: SpindleId, order: Option<OrderId>) -> Option<usize> {
-        self.services.iter().position(|service| service.spindle == spindle && service.order == order)
+        let of_spindle = || (0..self.services.len()).filter(|of| self.services[*of].spindle == spindle);
+        let exact = of_spindle().find(|of| self.services[*of].order == order);
+        exact.or_else(|| {
+            let mut all = of_spindle();
+            all.next().filter(|_| all.next().is_none())
+        })
     }
 
     /// The names by which a plan speaks of a service: its place.
