@@ -49,6 +49,10 @@ fn all_news(job: Job) -> Vec<News> {
         std::thread::sleep(Duration::from_millis(2));
         news.extend(worker.poll());
     }
+    // figures come twice: dates at once, then the same with what follows from them
+    news.dedup_by(|later, first| {
+        figures_with(first).zip(figures_with(later)).is_some_and(|(first, later)| first == later)
+    });
     news
 }
 

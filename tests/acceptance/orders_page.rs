@@ -246,7 +246,6 @@ fn parts_waiting_say_what_to_order_and_who_waits() {
     let text = std::fs::read_to_string(folder.path().join("parts.csv")).unwrap();
     assert!(text.starts_with("part,on_hand,unit,reorder_point,") && text.contains("service set HSK-A63,1,"), "{text}");
     window.key(Key::Escape);
-    window.key(Key::W);
     assert_eq!(lines(&window).len(), 10, "back at the orders");
 }
 

@@ -327,7 +327,7 @@ fn a_check_names_each_fault() {
              DELETE FROM reading WHERE id = 9;
              UPDATE spindle SET installed_on = '2026-01-20' WHERE id = 1;
              PRAGMA foreign_keys = OFF;
-             INSERT INTO work_order VALUES (1, '26-001', 99, 'minor', 'planned', NULL, NULL, NULL, NULL, '', 0, NULL);",
+             INSERT INTO work_order VALUES (1, '26-001', 99, 'minor', 'planned', NULL, NULL, NULL, NULL, '', 0, NULL, '');",
         )
         .unwrap();
     let faults = check_file(&path).unwrap();

@@ -18,8 +18,8 @@ use std::time::{Duration, Instant};
 /// How often progress asks for a frame at most.
 const REPAINT_EVERY: Duration = Duration::from_millis(100);
 
-/// A first plan at once, then the settled one: moves per service and runs.
-const STAGES: [(u32, u32); 2] = [(60, 1), (500, 8)];
+/// A first plan at once, a better one soon, then the settled one: moves per service and runs.
+const STAGES: [(u32, u32); 3] = [(0, 1), (60, 1), (500, 8)];
 
 /// What is to be planned.
 #[derive(Debug)]
@@ -222,7 +222,7 @@ impl Thread {
         let (basis, booked) = match &self.known {
             Some((of, basis, booked)) if Arc::ptr_eq(of, &figures.forecast) => (Arc::clone(basis), Arc::clone(booked)),
             _ => {
-                let [first, _] = STAGES;
+                let [first, ..] = STAGES;
                 let basis = PlanBasis::of(known, &figures.forecast, &figures.due, *as_of, &config(first));
                 let booked = Arc::new(booked(&basis));
                 let basis = Arc::new(basis);

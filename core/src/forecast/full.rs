@@ -302,7 +302,7 @@ impl Modelled<'_> {
         if !self.observed.runs {
             return Crossing::default();
         }
-        Crossing { days: law.quantiles(&QUANTILES).map(|moment| self.day(moment)) }
+        Crossing { days: in_order(law.quantiles(&QUANTILES)).map(|moment| self.day(moment)) }
     }
 
     /// Exposure from now to a moment, in reference intervals.
@@ -447,4 +447,18 @@ fn ordinary_interval(built: &Built) -> f64 {
         }
     }
     crate::exposure::usage::median(&mut finished).unwrap_or(1.0)
+}
+
+/// Where a larger share is crossed earlier than a smaller one, so is the smaller one: figures beyond
+/// all measure leave a law with less than the whole of its precision.
+fn in_order<const N: usize>(mut moments: [Option<f64>; N]) -> [Option<f64>; N] {
+    let mut earliest: Option<f64> = None;
+    for moment in moments.iter_mut().rev() {
+        *moment = match (*moment, earliest) {
+            (Some(own), Some(later)) => Some(own.min(later)),
+            (own, later) => own.or(later),
+        };
+        earliest = *moment;
+    }
+    moments
 }

@@ -79,17 +79,21 @@ impl PlanProgress for Part<'_> {
     }
 }
 
+/// A move costs more with more services on a day; beyond so many the moves of each are cut down.
+const FULL_SEARCH_SERVICES: u64 = 500;
+
 /// What is asked for, but no more than a search of so many services can do in reasonable time.
 fn search_config(config: &PlanningConfig, services: usize) -> SearchConfig {
     let settled = SearchConfig::settled(services);
     let asked = SearchConfig { runs: config.runs, moves_per_service: config.moves_per_service, ..settled };
-    if u64::from(settled.runs) * u64::from(settled.moves_per_service)
-        < u64::from(asked.runs) * u64::from(asked.moves_per_service)
-    {
-        settled
-    } else {
-        asked
+    let moves = |search: &SearchConfig| u64::from(search.runs) * u64::from(search.moves_per_service);
+    let search = if moves(&settled) < moves(&asked) { settled } else { asked };
+    let (full, all) = (FULL_SEARCH_SERVICES.pow(2), (services as u64).pow(2));
+    if all <= full {
+        return search;
     }
+    let fewer = u64::from(search.moves_per_service) * full / all;
+    SearchConfig { moves_per_service: u32::try_from(fewer).unwrap_or(search.moves_per_service), ..search }
 }
 
 /// Whether what is booked is as good: it keeps every rule that held ones let it keep, leaves nothing

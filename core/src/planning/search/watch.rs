@@ -24,9 +24,10 @@ impl<'a> Watch<'a> {
         Self { board, progress, best: Vec::new(), best_cost: i64::MAX, told: i64::MAX, total }
     }
 
-    /// Moves between two reports.
-    pub(super) const fn stride(&self) -> u64 {
-        self.total / 100 + 1
+    /// Moves between two reports: few where a move takes long, so that a search stops when asked.
+    pub(super) fn stride(&self) -> u64 {
+        let quick = 20_000 / (self.board.movable.len() as u64 + 1);
+        (self.total / 100).min(quick.max(8)) + 1
     }
 
     /// Keeps a plan if it is the cheapest so far.
