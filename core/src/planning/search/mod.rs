@@ -59,7 +59,7 @@ pub fn search_among(
     let mut watch = Watch::new(&board, progress, moves * u64::from(config.runs));
     watch.offer(&first.at, first.cost);
     watch.tell(&mut sheets, 0)?;
-    if board.movable.is_empty() {
+    if board.movable.is_empty() || moves == 0 || config.runs == 0 {
         return Ok(watch.found(&mut sheets));
     }
     // where most is new, all of it is what changed
