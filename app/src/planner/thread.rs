@@ -5,7 +5,7 @@ use almanac_core::forecast::ShopForecast;
 use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::problem;
 use almanac_core::planning::proposal::{PLAN_WEEKS, PlanningConfig, Proposal};
-use almanac_core::planning::propose::{PlanProgress, booked, propose};
+use almanac_core::planning::propose::{PlanProgress, booked, propose, with_orders_of};
 use almanac_core::planning::week_view::WeekView;
 use almanac_core::units::Money;
 use eframe::egui;
@@ -239,7 +239,12 @@ impl Thread {
         if !watch.is_wanted() {
             return Err(GivenUp);
         }
-        self.tell(request, plan(job.keep.clone()));
+        // what was accepted meanwhile has an order now
+        let kept = job.keep.as_ref().map(|kept| {
+            let renewed = with_orders_of(&basis, kept);
+            if renewed == **kept { Arc::clone(kept) } else { Arc::new(renewed) }
+        });
+        self.tell(request, plan(kept));
         if job.proposes {
             for stage in STAGES {
                 let proposal = propose(&basis, &config(stage), &watch).map_err(|_cancelled| GivenUp)?;

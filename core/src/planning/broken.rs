@@ -38,6 +38,18 @@ pub enum Broken {
 }
 
 impl Broken {
+    /// The fault without its times: a service outside its window is so whether or not it does the
+    /// lockout, and its length depends on what stands beside it.
+    #[must_use]
+    pub fn without_times(&self) -> Self {
+        match self {
+            Self::OutsideWindow { service, .. } => {
+                Self::OutsideWindow { service: *service, span: Span { from: 0, to: 0 } }
+            }
+            other => other.clone(),
+        }
+    }
+
     /// One sentence without its full stop; days counted from the first day of the plan, which is day 0.
     #[must_use]
     pub fn words(&self, names: &Names) -> String {

@@ -147,12 +147,12 @@ fn broken_rules(
     then: &Plan,
     beside: &Standing<'_>,
 ) -> Vec<BrokenRule> {
-    let before = check(&basis.problem, others).broken;
+    let before: Vec<Broken> = check(&basis.problem, others).broken.iter().map(Broken::without_times).collect();
     let mut rules: Vec<BrokenRule> = Vec::new();
     for broken in check(&basis.problem, then).broken {
         // that a held one stands elsewhere is what is being tried
         let is_the_trial = matches!(broken, Broken::HeldChanged { service: of } if of == service);
-        if is_the_trial || before.contains(&broken) {
+        if is_the_trial || before.contains(&broken.without_times()) {
             continue;
         }
         let with_note = matches!(broken, Broken::NotThere { .. } | Broken::TooLong { .. } | Broken::PartShort { .. });

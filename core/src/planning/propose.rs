@@ -30,6 +30,24 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
     plan
 }
 
+/// A proposal from before some of its orders were opened or closed, with the orders of a newer basis:
+/// the same services are known again.
+#[must_use]
+pub fn with_orders_of(basis: &PlanBasis, proposal: &Proposal) -> Proposal {
+    let order_of = |spindle, order| basis.find(spindle, order).map_or(order, |of| basis.services[of].order);
+    let mut renewed = proposal.clone();
+    for placed in &mut renewed.placed {
+        placed.order = order_of(placed.spindle, placed.order);
+    }
+    for left in &mut renewed.left {
+        left.order = order_of(left.spindle, left.order);
+    }
+    for change in &mut renewed.changes {
+        change.order = order_of(change.spindle, change.order);
+    }
+    renewed
+}
+
 /// Proposes a place for everything that is due: held ones stay, booked ones move where that pays.
 /// The same shop and configuration give the same proposal.
 ///

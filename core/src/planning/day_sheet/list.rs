@@ -131,13 +131,8 @@ impl ListBuilder {
         people: People,
     ) -> Option<Line> {
         let mut best: Option<Line> = None;
-        // of those who can stand in for each other and have nothing to do yet, the first one stands for all
-        let mut idle_class = None;
         for (lead, worker) in day.workers.iter().enumerate() {
             if worker.leads >> task.kind & 1 == 0 || self.minutes_left[lead] < span {
-                continue;
-            }
-            if self.busy[lead].is_empty() && idle_class.replace(worker.class) == Some(worker.class) && task.crew == 1 {
                 continue;
             }
             for shift in &worker.shifts {
