@@ -1,4 +1,4 @@
-//! A week plan made by hand over the shop of [`due_list`](crate::due_list): ten services booked or
+//! A week plan made by hand over the shop of [`crate::due_list`]: ten services booked or
 //! proposed, one left, for tests of the page that must not hang on the search behind the plan.
 
 use crate::due_list::{self, DueFixture, as_of};
