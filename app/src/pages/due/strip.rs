@@ -1,7 +1,8 @@
 //! The strip at the right edge: where in the list rows in accent lie, and which part is in view.
 
 use crate::theme::palette;
-use eframe::egui::{self, Rangef, Rect, Role, Sense, Stroke, WidgetInfo, pos2};
+use eframe::egui::scroll_area::{ScrollBarVisibility, ScrollSource};
+use eframe::egui::{self, Rangef, Rect, Role, ScrollArea, Sense, Stroke, WidgetInfo, pos2};
 
 /// Its width.
 pub(in crate::pages) const WIDTH: f32 = 6.0;
@@ -15,6 +16,21 @@ pub(in crate::pages) struct InView {
     pub(in crate::pages) height: f32,
     /// Height of the whole list.
     pub(in crate::pages) whole: f32,
+}
+
+/// The scroll area of a list that has this strip in place of a bar; scrolled to an offset where one is given.
+pub(in crate::pages) fn list_area(salt: &str, scroll_to: Option<f32>) -> ScrollArea {
+    let area = ScrollArea::vertical()
+        .id_salt(salt)
+        .auto_shrink(false)
+        .animated(false)
+        .content_margin(0.0)
+        .scroll_source(ScrollSource { scroll_bar: false, ..ScrollSource::default() })
+        .scroll_bar_visibility(ScrollBarVisibility::AlwaysHidden);
+    match scroll_to {
+        Some(offset) => area.vertical_scroll_offset(offset.max(0.0)),
+        None => area,
+    }
 }
 
 /// Draws it for so many rows, of which those in the runs `accents` are in accent; answers where the

@@ -14,10 +14,7 @@ use crate::theme::{MARGIN, TABLE_ROW, palette, sans, semibold, serif_semibold, s
 use almanac_core::ids::SpindleId;
 use almanac_core::moment::DayRange;
 use chrono::NaiveDate;
-use eframe::egui::scroll_area::{ScrollBarVisibility, ScrollSource};
-use eframe::egui::{
-    self, Align2, Id, Key, Painter, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2,
-};
+use eframe::egui::{self, Align2, Id, Key, Painter, Rect, Role, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
 
 /// Height of the head, months and weeks included.
 pub(super) const HEAD: f32 = 38.0;
@@ -147,27 +144,22 @@ impl Table<'_> {
         ui.scope_builder(UiBuilder::new().max_rect(area).id_salt("due list"), |ui| {
             ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
             ui.spacing_mut().scroll.fade.strength = 0.0;
-            let mut scroll = ScrollArea::vertical()
-                .id_salt("due rows")
-                .auto_shrink(false)
-                .animated(false)
-                .content_margin(0.0)
-                .scroll_source(ScrollSource { scroll_bar: false, ..ScrollSource::default() })
-                .scroll_bar_visibility(ScrollBarVisibility::AlwaysHidden);
-            if let Some(offset) = self.scroll_to {
-                scroll = scroll.vertical_scroll_offset(offset.max(0.0));
-            }
-            let shown = scroll.show_rows(ui, TABLE_ROW, self.arranged.items.len(), |ui, range| {
-                self.name_list(ui);
-                let top = ui.max_rect().top();
-                for (nth, place) in range.enumerate() {
-                    let y = top + nth as f32 * TABLE_ROW;
-                    let left = page.left() + MARGIN - OVERHANG;
-                    let right = page.right() - MARGIN + OVERHANG;
-                    let rect = Rect::from_x_y_ranges(left..=right, y..=y + TABLE_ROW);
-                    self.item(ui, rect, place, axis.as_ref(), &mut did);
-                }
-            });
+            let shown = strip::list_area("due rows", self.scroll_to).show_rows(
+                ui,
+                TABLE_ROW,
+                self.arranged.items.len(),
+                |ui, range| {
+                    self.name_list(ui);
+                    let top = ui.max_rect().top();
+                    for (nth, place) in range.enumerate() {
+                        let y = top + nth as f32 * TABLE_ROW;
+                        let left = page.left() + MARGIN - OVERHANG;
+                        let right = page.right() - MARGIN + OVERHANG;
+                        let rect = Rect::from_x_y_ranges(left..=right, y..=y + TABLE_ROW);
+                        self.item(ui, rect, place, axis.as_ref(), &mut did);
+                    }
+                },
+            );
             view.offset = shown.state.clamped_offset().y;
         });
         if view.whole > area.height() + 0.5 {

@@ -8,8 +8,7 @@ use super::view::{OrdersView, SortBy};
 use crate::pages::due::strip::{self, InView};
 use crate::pages::due::table::sort_mark;
 use crate::theme::{MARGIN, TABLE_ROW, palette, sans, semibold, size};
-use eframe::egui::scroll_area::{ScrollBarVisibility, ScrollSource};
-use eframe::egui::{self, Align2, Id, Key, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
+use eframe::egui::{self, Align2, Id, Key, Rect, Role, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
 use std::collections::BTreeSet;
 
 /// Height of the head.
@@ -101,17 +100,7 @@ impl Table<'_> {
         ui.scope_builder(UiBuilder::new().max_rect(area).id_salt("orders list"), |ui| {
             ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
             ui.spacing_mut().scroll.fade.strength = 0.0;
-            let mut scroll = ScrollArea::vertical()
-                .id_salt("order lines")
-                .auto_shrink(false)
-                .animated(false)
-                .content_margin(0.0)
-                .scroll_source(ScrollSource { scroll_bar: false, ..ScrollSource::default() })
-                .scroll_bar_visibility(ScrollBarVisibility::AlwaysHidden);
-            if let Some(offset) = self.scroll_to {
-                scroll = scroll.vertical_scroll_offset(offset.max(0.0));
-            }
-            let shown = scroll.show_rows(ui, TABLE_ROW, count, |ui, range| {
+            let shown = strip::list_area("order lines", self.scroll_to).show_rows(ui, TABLE_ROW, count, |ui, range| {
                 self.name_list(ui);
                 let top = ui.max_rect().top();
                 for (nth, place) in range.enumerate() {
