@@ -32,7 +32,7 @@ impl PartsWaiting {
 }
 
 impl PartAhead {
-    /// `order 2 pieces gripper HSK-A63 by 12 March; used by R-04 and R-09`; `None` where nothing is
+    /// `order 2 pieces of gripper HSK-A63 by 12 March; used by R-04 and R-09`; `None` where nothing is
     /// to be ordered.
     #[must_use]
     pub fn order_words(&self, as_of: NaiveDate) -> Option<String> {
@@ -40,7 +40,8 @@ impl PartAhead {
         let by = if order.is_now { "now".to_owned() } else { format!("by {}", date_long(order.by, as_of)) };
         let used: Vec<&str> = self.uses.iter().map(|one| one.position.as_str()).collect();
         let used = if used.is_empty() { String::new() } else { format!("; used by {}", names(&used)) };
-        Some(format!("order {} {} {by}{used}", amount(order.quantity, &self.unit), self.name))
+        let of = if self.unit.is_empty() { "" } else { "of " };
+        Some(format!("order {} {of}{} {by}{used}", amount(order.quantity, &self.unit), self.name))
     }
 
     /// Who waits for which delivery, one clause each: `M-06 waits for the delivery of Thu 26 March`.
