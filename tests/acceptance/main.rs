@@ -1,6 +1,7 @@
 //! Acceptance.
 #![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
+mod bad_files;
 mod bad_input;
 mod best_interval;
 mod calendar;
@@ -36,6 +37,7 @@ mod plan_edges;
 mod plan_published;
 mod plan_search;
 mod plan_shop;
+mod plan_story;
 mod projection;
 mod projection_laws;
 mod sample_shop;

@@ -1,13 +1,12 @@
 //! The week plan through its accessible names: choose, move, hold, accept, issue, and what it says
-//! where there is nothing to place or nowhere to place it; and the whole way on the sample shop.
+//! where there is nothing to place or nowhere to place it.
 
 use almanac_core::planning::proposal::BrokenRule;
 use almanac_core::planning::week_view::WeekView;
 use almanac_tests::due_list;
-use almanac_tests::harness::Window as Program;
 use almanac_tests::plan_view::{PlanFixture, plan_fixture};
 use drawbar_almanac::pages::week_plan::{PlanShown, WeekPlanPage};
-use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
+use drawbar_almanac::pages::{Form, PageContext, Request, Requests};
 use drawbar_almanac::planner::{Ask, Proposing, Weighings};
 use drawbar_almanac::theme;
 use eframe::egui::{self, Key, Modifiers, accesskit::Role};
@@ -474,82 +473,6 @@ fn many_halls_are_shown_one_at_a_time() {
     must_say(&window, "Annex 0, no stop cost");
     press(&mut window, Key::ArrowRight);
     must_say(&window, "Router hall, no stop cost");
-}
-
-#[test]
-fn the_whole_way_on_the_sample_shop() {
-    let folder = tempfile::tempdir().unwrap();
-    let sample = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop");
-    let mut window = Program::open(folder.path(), Some(sample));
-    window.key(Key::Escape);
-    window.ctrl(Key::Num3);
-    assert_eq!(window.harness.state().page(), Page::WeekPlan);
-    window.must_say("order 26-041, planned");
-    window.must_say("have no place.");
-    let step = |window: &Program| window.harness.state().document().unwrap().snapshot().undo.clone();
-    let before = step(&window);
-    let orders = |window: &Program| {
-        let whole = &window.harness.state().document().unwrap().snapshot().whole;
-        whole.orders.iter().map(|row| row.value.clone()).collect::<Vec<_>>()
-    };
-    let at_first = orders(&window);
-
-    window.key(Key::P);
-    window.must_say("Changed by this proposal");
-    window.must_say("not accepted yet");
-    window.keys(Modifiers::COMMAND, Key::Enter);
-    assert!(step(&window).unwrap().starts_with("Accept "), "{:?}", step(&window));
-    window.must_say("Nothing, or all of it is accepted.");
-    let accepted = orders(&window);
-    assert!(at_first.len() < accepted.len());
-
-    // one is moved to a later window of its machine
-    let label = "R-01, spindle S-0102";
-    window.harness.get_all_by_label_contains(label).next().unwrap().click();
-    window.settle();
-    window.key(Key::M);
-    window.key(Key::ArrowRight);
-    window.must_say("Cost of the place.");
-    window.key(Key::Enter);
-    if window.says("Note, why it is placed there all the same") {
-        window.type_into("note", "the hall wants it so");
-        window.key(Key::Enter);
-    }
-    assert!(step(&window).unwrap().starts_with("Place order "), "{:?}", step(&window));
-
-    // one is held, and stays when places are proposed anew
-    window.harness.get_all_by_label_contains("R-03/2, spindle").next().unwrap().click();
-    window.settle();
-    window.key(Key::H);
-    assert_eq!(step(&window).as_deref(), Some("Hold order 26-044"));
-    let held = orders(&window).into_iter().find(|order| order.name == "26-044").unwrap();
-    window.key(Key::P);
-    window.must_say("Changed by this proposal");
-    window.keys(Modifiers::COMMAND, Key::Enter);
-    window.key(Key::Escape);
-    assert_eq!(orders(&window).into_iter().find(|order| order.name == "26-044").unwrap(), held);
-
-    // three are issued
-    for position in ["R-04, spindle", "R-03/2, spindle", "M-01, spindle"] {
-        window.harness.get_all_by_label_contains(position).next().unwrap().click();
-        window.settle();
-        window.key(Key::O);
-        window.harness.get_all_by_label_contains("Issue order").next().unwrap().click();
-        window.settle();
-        assert!(step(&window).unwrap().starts_with("Issue order"), "{:?}", step(&window));
-    }
-    let issued = orders(&window).iter().filter(|order| order.state == almanac_core::order::OrderState::Issued).count();
-    assert_eq!(issued, 5, "two were issued before");
-
-    // and all of it is taken back
-    for _ in 0..20 {
-        if step(&window) == before {
-            break;
-        }
-        window.ctrl(Key::Z);
-    }
-    assert_eq!(step(&window), before);
-    assert_eq!(orders(&window), at_first);
 }
 
 #[test]
