@@ -73,6 +73,30 @@ fn the_whole_way_on_the_sample_shop() {
     let issued = orders(&window).iter().filter(|order| order.state == OrderState::Issued).count();
     assert_eq!(issued, 5, "two were issued before");
 
+    // list and calendar go out, with what was moved, held and issued
+    window.ctrl(Key::Num4);
+    assert_eq!(window.harness.state().page(), Page::Orders);
+    window.key(Key::E);
+    window.type_into("Write the list to", "~/list.csv");
+    window.key(Key::Enter);
+    window.must_say("Wrote the work-order list, ");
+    window.key(Key::K);
+    window.type_into("Write the calendar to", "~/services.ics");
+    window.key(Key::Enter);
+    window.must_say("Wrote the calendar, ");
+    let written = orders(&window);
+    let open: Vec<_> = written.iter().filter(|order| order.state.is_open() && !order.is_closed()).collect();
+    let list = std::fs::read_to_string(folder.path().join("list.csv")).unwrap();
+    for order in &open {
+        let row = list.lines().find(|row| row.starts_with(&format!("{},", order.name)));
+        let row = row.unwrap_or_else(|| panic!("order {} is not in the list", order.name));
+        assert!(row.contains(&format!(",{},", order.state.key())), "{row}");
+    }
+    let calendar = std::fs::read_to_string(folder.path().join("services.ics")).unwrap();
+    let booked = open.iter().filter(|order| order.start.is_some()).count();
+    assert_eq!(calendar.matches("BEGIN:VEVENT").count(), booked);
+    window.ctrl(Key::Num3);
+
     // and all of it is taken back
     for _ in 0..20 {
         if step(&window) == before {
