@@ -174,8 +174,10 @@ fn hold_assign_take_off_and_close() {
     let closed = order(&window, "26-041");
     assert_eq!((closed.state, closed.closed_on), (OrderState::NotDone, shop(&window).settings.as_of));
     assert!(!lines(&window).iter().any(|line| line.starts_with("26-041")), "closed ones are not listed");
+    choose(&mut window, "26-038");
     window.key(Key::C);
     assert!(lines(&window).len() > 20, "closed ones too, those in view");
+    assert!(lines(&window).iter().any(|line| line.starts_with("26-038")), "the chosen one stays in view");
     window.key(Key::C);
     choose(&mut window, "26-043");
     window.key(Key::X);

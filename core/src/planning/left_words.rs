@@ -105,7 +105,24 @@ impl Teller<'_> {
         let quantity = self.basis.gauges.get(group).copied();
         let label = quantity.map_or("", crate::units::Quantity::label);
         let gauges = self.basis.shop.gauges.iter().filter(|gauge| Some(gauge.quantity) == quantity);
+        let need = job.minutes + self.basis.problem.lockout_min;
+        let windows = &self.basis.problem.windows;
+        let long_enough = windows_of(self.basis, self.service)
+            .into_iter()
+            .map(|window| &windows[window])
+            .filter(|window| window.span.to - window.span.from >= need);
+        let first = long_enough.map(|window| window.day).min();
         let latest = gauges.filter_map(|gauge| Some((gauge.calibration_due?, gauge.value.name.as_str()))).max();
+        if let Some((first, (due, name))) =
+            first.zip(latest).filter(|(first, (due, _))| *due < self.grid().date(*first))
+        {
+            return format!(
+                "Its first window that is long enough, {}, comes after {}, when {name}, the last gauge of {label}, runs \
+                 out of its calibration: calibrated again it could be used.",
+                self.day(first),
+                words::date_long(due, self.basis.as_of)
+            );
+        }
         let mend = latest.map_or_else(String::new, |(due, name)| {
             let due = words::date_long(due, self.basis.as_of);
             format!(" {name} is the last in calibration, until {due}: calibrated again it could be used.")

@@ -108,6 +108,7 @@ impl OrdersPage {
         let pressed = self.keys(ui, context, requests);
         let foot = foot::Keys { context, has_choice: self.chosen.is_some(), opens_sort: pressed.sort };
         let did = crate::widgets::foot::frame_open(ui, |ui| foot.show(ui, &mut self.view));
+        let did_turn_closed = did.turns_closed;
         self.obey_foot(did, pressed, context, requests);
         self.refresh(ui, context);
 
@@ -120,6 +121,13 @@ impl OrdersPage {
             top += filter_line::HEIGHT - 4.0;
         }
         self.arrange(context);
+        if pressed.closed || did_turn_closed {
+            // closed lines come in between: what was chosen is to stay in sight
+            let place = self.shown().position(|line| Some(line.key) == self.chosen);
+            if let Some(place) = place {
+                self.bring_into_view(place);
+            }
+        }
         let bottom = page.bottom() - REASON - steps::HEIGHT;
         self.table(ui, context, page, (top, bottom - foot::TOTALS), requests);
         let strip = |from: f32, to: f32| Rect::from_x_y_ranges(page.x_range(), from..=to);
@@ -221,13 +229,18 @@ impl OrdersPage {
         let to = stepped(from, step, keys.len(), page.saturating_sub(1));
         if let Some((place, key)) = to.and_then(|to| Some((to, *keys.get(to)?))) {
             self.chosen = Some(key);
-            let top = place as f32 * TABLE_ROW;
-            if top < self.offset {
-                self.scroll_to = Some(top);
-            } else if top + TABLE_ROW > self.offset + self.rows_height {
-                self.scroll_to = Some(top + TABLE_ROW - self.rows_height);
-            }
+            self.bring_into_view(place);
             ui.memory_mut(|memory| memory.request_focus(table::row_id(key)));
+        }
+    }
+
+    /// Scrolls no further than it takes to see that row.
+    fn bring_into_view(&mut self, place: usize) {
+        let top = place as f32 * TABLE_ROW;
+        if top < self.offset {
+            self.scroll_to = Some(top);
+        } else if top + TABLE_ROW > self.offset + self.rows_height {
+            self.scroll_to = Some(top + TABLE_ROW - self.rows_height);
         }
     }
 

@@ -10,7 +10,7 @@ use crate::theme::{MARGIN, TABLE_ROW, palette, sans, semibold, serif, size};
 use crate::widgets::foot::{FootKey, foot_key, frame};
 use crate::widgets::text;
 use almanac_core::due::LeadLine;
-use almanac_core::planning::parts_waiting::{PartAhead, PartsWaiting, parts_waiting};
+use almanac_core::planning::parts_waiting::{PartAhead, PartsWaiting, amount, parts_waiting};
 use almanac_core::planning::proposal::Proposal;
 use almanac_core::words;
 use eframe::egui::{
@@ -202,7 +202,7 @@ impl Places {
     }
 }
 
-fn amount(value: f64) -> String {
+fn figure(value: f64) -> String {
     words::number(value, usize::from((value - value.round()).abs() > 1e-6))
 }
 
@@ -211,9 +211,8 @@ fn paint_row(ui: &egui::Ui, places: &Places, (left, y): (f32, f32), part: &PartA
     let painter = ui.painter();
     let body = || sans(size::BODY);
     text::left_cut(painter, pos2(left, y), &part.name, semibold(size::BODY), colours.ink, places.on_hand - left - 60.0);
-    let on_hand = format!("{} {}", amount(part.on_hand), part.unit);
-    text::right(painter, pos2(places.on_hand, y), on_hand.trim_end(), body(), colours.ink);
-    text::right(painter, pos2(places.reorder, y), &amount(part.reorder_point), body(), colours.ink2);
+    text::right(painter, pos2(places.on_hand, y), &amount(part.on_hand, &part.unit), body(), colours.ink);
+    text::right(painter, pos2(places.reorder, y), &figure(part.reorder_point), body(), colours.ink2);
     let day = |day| words::date_short(day, parts.as_of);
     if let Some(short) = part.short_on {
         text::left(painter, pos2(places.short, y), &day(short), body(), colours.act);
@@ -221,7 +220,7 @@ fn paint_row(ui: &egui::Ui, places: &Places, (left, y): (f32, f32), part: &PartA
     if let Some(order) = part.order {
         let (by, ink) = if order.is_now { ("now".to_owned(), colours.act) } else { (day(order.by), colours.ink) };
         text::left(painter, pos2(places.by, y), &by, semibold(size::BODY), ink);
-        text::right(painter, pos2(places.quantity, y), &amount(order.quantity), body(), colours.ink);
+        text::right(painter, pos2(places.quantity, y), &figure(order.quantity), body(), colours.ink);
     }
     let used: Vec<&str> = part.uses.iter().map(|one| one.position.as_str()).collect();
     let room = (places.right - places.used).max(0.0);
@@ -229,7 +228,7 @@ fn paint_row(ui: &egui::Ui, places: &Places, (left, y): (f32, f32), part: &PartA
 }
 
 fn part_sentence(part: &PartAhead, parts: &PartsWaiting) -> String {
-    let mut said = format!("{}, {} {} on hand", part.name, amount(part.on_hand), part.unit).trim_end().to_owned();
+    let mut said = format!("{}, {} on hand", part.name, amount(part.on_hand, &part.unit));
     if let Some(short) = part.short_on {
         said.push_str(&format!(", short on {}", words::date_long(short, parts.as_of)));
     }
@@ -247,7 +246,7 @@ fn part_words(ui: &egui::Ui, area: Rect, part: &PartAhead, parts: &PartsWaiting)
     let order = part.order_words(parts.as_of).unwrap_or_else(|| format!("{}: nothing to order", part.name));
     let waiting = part.waiting_words(parts.as_of).join("; ");
     for (nth, words) in [words::capital(&order), words::capital(&waiting)].iter().enumerate() {
-        let at = pos2(left, area.top() + 11.0 + 18.0 * nth as f32);
+        let at = pos2(left, area.top() + 12.0 + 18.0 * nth as f32);
         text::left_cut(ui.painter(), at, words, sans(size::BODY), colours.ink, right - left);
     }
 }
@@ -264,7 +263,7 @@ fn chart_of(ui: &egui::Ui, area: Rect, part: &PartAhead, parts: &PartsWaiting) {
     let y_of = |value: f64| plot.bottom() - ((value - least) / (most - least)) as f32 * plot.height();
     let label = |at, align, words: &str| painter.text(at, align, words, sans(size::LABEL), colours.ink2);
     for value in [0.0, most] {
-        label(pos2(plot.left() - 8.0, y_of(value)), Align2::RIGHT_CENTER, &amount(value));
+        label(pos2(plot.left() - 8.0, y_of(value)), Align2::RIGHT_CENTER, &figure(value));
         painter.hline(plot.x_range(), y_of(value), Stroke::new(1.0, colours.rule));
     }
     let head = format!(
@@ -279,7 +278,7 @@ fn chart_of(ui: &egui::Ui, area: Rect, part: &PartAhead, parts: &PartsWaiting) {
         let ink = if week.stock < 0.0 { colours.act } else { colours.deep };
         painter.rect_filled(bar, 0.0, ink);
         if week.arrives > 0.0 {
-            let words = format!("+{}", amount(week.arrives));
+            let words = format!("+{}", figure(week.arrives));
             label(pos2(x + step / 2.0, bar.top() - 7.0), Align2::CENTER_CENTER, &words);
         }
         if nth % 4 == 0 {
@@ -303,8 +302,8 @@ fn chart_of(ui: &egui::Ui, area: Rect, part: &PartAhead, parts: &PartsWaiting) {
         Some(week) => format!(
             "stock of {} by week: {} now, least {} in the week of {}",
             part.name,
-            amount(part.on_hand),
-            amount(week.stock),
+            figure(part.on_hand),
+            figure(week.stock),
             words::date_long(week.monday, parts.as_of)
         ),
         None => format!("stock of {}", part.name),

@@ -9,6 +9,7 @@ mod demand;
 mod words;
 
 pub use csv::{LIST_COLUMNS, WEEK_COLUMNS, list_to_csv, weeks_to_csv};
+pub use words::amount;
 
 use super::basis::PlanBasis;
 use super::proposal::Proposal;

@@ -61,7 +61,8 @@ impl PartAhead {
 }
 
 /// `2 pieces`, `1 set`, `400 g`: units of letters alone that count things get their plural.
-fn amount(quantity: f64, unit: &str) -> String {
+#[must_use]
+pub fn amount(quantity: f64, unit: &str) -> String {
     let decimals = usize::from(quantity.fract() != 0.0);
     let figure = number(quantity, decimals);
     let counts = unit.chars().count() > 2 && unit.chars().all(char::is_alphabetic);
