@@ -131,6 +131,17 @@ impl DayCrew {
             })
     }
 
+    /// How many services of a length those who have one of these skills can do between two minutes,
+    /// one after the other, what is held aside; never too few. With every bit set: all people.
+    pub(crate) fn times(&self, length: i64, from: i64, to: i64, skills: u64) -> i64 {
+        let of = |worker: &Worker| {
+            let inside = |shift: &Span| (shift.to.min(to) - shift.from.max(from)).max(0) / length;
+            let times: i64 = worker.shifts.iter().map(inside).sum();
+            times.min(worker.minutes_left.max(0) / length)
+        };
+        self.workers.iter().filter(|worker| skills == u64::MAX || worker.leads & skills != 0).map(of).sum()
+    }
+
     /// Minutes of people inside any of the windows, what is held included; never too few.
     pub(crate) fn minutes_within(&self, mut windows: Vec<Span>) -> i64 {
         windows.sort_unstable();

@@ -31,6 +31,10 @@ enum People {
 const ORDERS: [Order; 4] = [Order::TightestWindow, Order::Largest, Order::EarliestEnd, Order::HardestCrew];
 const PEOPLE: [People; 2] = [People::Tightest, People::Earliest];
 
+/// With more tasks only the first order is tried: it found 999 of 1,000 sheets of days of 13 to 60
+/// services.
+const FEW: usize = 12;
+
 /// Builds sheets by list.
 #[derive(Debug, Default)]
 pub(super) struct ListBuilder {
@@ -39,6 +43,10 @@ pub(super) struct ListBuilder {
     busy: Vec<Vec<Span>>,
     minutes_left: Vec<i64>,
     machines: Vec<(u32, Span)>,
+    /// Busy spans of the machine of the task that is placed.
+    on_machine: Vec<Span>,
+    /// By class of workers: the first who has nothing to do yet. Those alike need not be tried.
+    idle: Vec<Option<usize>>,
     /// First start of each stop.
     stops: Vec<(u32, i64)>,
     lines: Vec<Line>,
@@ -60,7 +68,7 @@ impl ListBuilder {
                     return true;
                 }
             }
-            if tasks.len() == 1 {
+            if tasks.len() == 1 || FEW < tasks.len() {
                 return false;
             }
         }
@@ -77,7 +85,8 @@ impl ListBuilder {
             Order::EarliestEnd => self.order.sort_by_key(|i| (tasks[*i].to, work(&tasks[*i]))),
             Order::HardestCrew => self.order.sort_by_key(|i| {
                 let task = &tasks[*i];
-                (Reverse(task.crew), Reverse(task.kind), task.stop, work(task))
+                let stop = if task.alone { u32::MAX } else { task.stop };
+                (Reverse(task.crew), Reverse(task.kind), stop, work(task))
             }),
         }
     }
@@ -89,6 +98,11 @@ impl ListBuilder {
             busy.clear();
             busy.extend_from_slice(&worker.busy);
             self.minutes_left.push(worker.minutes_left);
+        }
+        self.idle.clear();
+        self.idle.resize(day.workers.len(), None);
+        for (who, worker) in day.workers.iter().enumerate().rev().filter(|(_, worker)| worker.busy.is_empty()) {
+            self.idle[worker.class] = Some(who);
         }
         self.machines.clear();
         self.machines.extend(day.kept.iter().map(|kept| (kept.machine, kept.span)));
@@ -105,6 +119,8 @@ impl ListBuilder {
             Some(first) => (task.from.max(first + lockout), task.minutes),
             None => (task.from, task.minutes + lockout),
         };
+        self.on_machine.clear();
+        self.on_machine.extend(self.machines.iter().filter(|(of, _)| *of == task.machine).map(|(_, span)| *span));
         let Some(line) = self.who_and_when(day, task, at, Span { from, to: task.to }, span, people) else {
             return false;
         };
@@ -112,6 +128,10 @@ impl ListBuilder {
         for who in std::iter::once(line.lead).chain(line.second) {
             self.busy[who].push(done);
             self.minutes_left[who] = self.minutes_left[who].saturating_sub(span);
+            let class = day.workers[who].class;
+            if self.idle[class] == Some(who) {
+                self.idle[class] = self.next_idle(day, who);
+            }
         }
         self.machines.push((task.machine, done));
         if begun.is_none() {
@@ -119,6 +139,24 @@ impl ListBuilder {
         }
         self.lines.push(line);
         true
+    }
+
+    /// The next worker like this one who has nothing to do yet.
+    fn next_idle(&self, day: &DayCrew, who: usize) -> Option<usize> {
+        let class = day.workers[who].class;
+        (who + 1..day.workers.len()).find(|other| day.workers[*other].class == class && self.busy[*other].is_empty())
+    }
+
+    /// Whether somebody just like this worker, with nothing to do either, stands before.
+    fn has_double(&self, day: &DayCrew, who: usize, but: Option<usize>) -> bool {
+        if !self.busy[who].is_empty() {
+            return false;
+        }
+        match self.idle[day.workers[who].class] {
+            None => false,
+            Some(first) if Some(first) == but => self.next_idle(day, first).is_some_and(|next| next < who),
+            Some(first) => first < who,
+        }
     }
 
     fn who_and_when(
@@ -132,18 +170,19 @@ impl ListBuilder {
     ) -> Option<Line> {
         let mut best: Option<Line> = None;
         for (lead, worker) in day.workers.iter().enumerate() {
-            if worker.leads >> task.kind & 1 == 0 || self.minutes_left[lead] < span {
+            if worker.leads >> task.kind & 1 == 0 || self.minutes_left[lead] < span || self.has_double(day, lead, None)
+            {
                 continue;
             }
             for shift in &worker.shifts {
                 let within = Span { from: within.from.max(shift.from), to: within.to.min(shift.to) };
                 if task.crew == 1 {
                     let ends_before = best.map_or(i64::MAX, |line| line.start);
-                    if let Some(start) = self.gap(within, span, task.machine, lead, lead, ends_before) {
+                    if let Some(start) = self.gap(within, span, lead, lead, ends_before) {
                         best = Some(Line { task: at, start, lead, second: None });
                     }
                 } else {
-                    self.with_second(day, task, at, within, span, lead, people, &mut best);
+                    self.with_second(day, at, within, span, lead, people, &mut best);
                 }
                 if people == People::Tightest && best.is_some() {
                     return best;
@@ -157,7 +196,6 @@ impl ListBuilder {
     fn with_second(
         &self,
         day: &DayCrew,
-        task: &Task,
         at: usize,
         within: Span,
         span: i64,
@@ -166,13 +204,13 @@ impl ListBuilder {
         best: &mut Option<Line>,
     ) {
         for (second, other) in day.workers.iter().enumerate() {
-            if second == lead || self.minutes_left[second] < span {
+            if second == lead || self.minutes_left[second] < span || self.has_double(day, second, Some(lead)) {
                 continue;
             }
             for shift in &other.shifts {
                 let within = Span { from: within.from.max(shift.from), to: within.to.min(shift.to) };
                 let ends_before = best.map_or(i64::MAX, |line| line.start);
-                if let Some(start) = self.gap(within, span, task.machine, lead, second, ends_before) {
+                if let Some(start) = self.gap(within, span, lead, second, ends_before) {
                     *best = Some(Line { task: at, start, lead, second: Some(second) });
                     if people == People::Tightest {
                         return;
@@ -183,14 +221,13 @@ impl ListBuilder {
     }
 
     /// The first start at which machine and both people are free, if it is before `before`.
-    fn gap(&self, within: Span, span: i64, machine: u32, one: usize, two: usize, before: i64) -> Option<i64> {
+    fn gap(&self, within: Span, span: i64, one: usize, two: usize, before: i64) -> Option<i64> {
         let last = (within.to - span).min(before.saturating_sub(1));
         let mut start = within.from;
         while start <= last {
             let until = |busy: &Span| (busy.from < start + span && start < busy.to).then_some(busy.to);
             let of = |who: usize| self.busy[who].iter().filter_map(until).max();
-            let on_machine =
-                self.machines.iter().filter(|(of, _)| *of == machine).filter_map(|(_, busy)| until(busy)).max();
+            let on_machine = self.on_machine.iter().filter_map(until).max();
             match of(one).max(on_machine).max(if two == one { None } else { of(two) }) {
                 None => return Some(start),
                 Some(free) => start = free,

@@ -1,12 +1,14 @@
 //! Day sheets: start times and people for the services that a day shall carry.
 //!
 //! * [`crew`]: who is there on a day, and what is held on it.
+//! * [`counts`]: how many services of a length people have time for; refuses most full days at once.
 //! * [`list`]: services put one after the other into the gaps, in several orders; the first order that fits is taken.
 //! * [`exhaustive`]: every order and every choice of people, for small sets.
 //! * [`memo`]: whether a set of services fits a day, remembered.
 //!
 //! A held service stays where it is, untouched; two held ones that clash both stay.
 
+mod counts;
 pub(crate) mod crew;
 mod exhaustive;
 mod list;
@@ -40,6 +42,16 @@ pub(crate) struct Task {
     pub(crate) from: i64,
     /// First minute after it.
     pub(crate) to: i64,
+    /// Whether no other service is of its line: two such tasks of one shape can stand in for each other.
+    pub(crate) alone: bool,
+}
+
+impl Task {
+    /// Sorts tasks before a sheet is built: by shape, and by service where that makes a difference,
+    /// so that sets of the same shapes get the same sheet, whoever fills it.
+    pub(crate) const fn rank(&self) -> (i64, i64, u8, u8, i64, bool, u32) {
+        (self.from, self.to, self.kind, self.crew, self.minutes, self.alone, self.service)
+    }
 }
 
 /// When and by whom a task is done.
@@ -58,6 +70,7 @@ pub(crate) struct Line {
 /// Builds day sheets; holds what is needed again and again.
 #[derive(Debug, Default)]
 pub(crate) struct SheetBuilder {
+    counts: counts::Counts,
     list: list::ListBuilder,
     exhaustive: exhaustive::Exhaustive,
 }
@@ -69,13 +82,13 @@ impl SheetBuilder {
         Self { exhaustive: exhaustive::Exhaustive::with_steps(most), ..Self::default() }
     }
 
-    /// A sheet for these tasks beside what is held, if one is found. The tasks are to be in a fixed
-    /// order (that of services), so that the same set always gets the same sheet.
+    /// A sheet for these tasks beside what is held, if one is found. The tasks are to be sorted by
+    /// [`Task::rank`], so that the same set always gets the same sheet.
     pub(crate) fn build(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> Option<&[Line]> {
         if tasks.is_empty() {
             return Some(&[]);
         }
-        if !day.has_hours_for(tasks, lockout) {
+        if !day.has_hours_for(tasks, lockout) || !self.counts.may_fit(day, tasks, lockout) {
             return None;
         }
         if self.list.build(day, tasks, lockout) {

@@ -33,13 +33,13 @@ pub(super) struct Run<'a> {
 
 impl<'a> Run<'a> {
     /// A run of so many moves from a plan.
-    pub(super) fn new(state: State<'a>, seed: u64, moves: u64, hot: i64, around: Vec<usize>) -> Self {
+    pub(super) fn new(state: State<'a>, seed: u64, moves: u64, hot: i64, ruin: Ruin) -> Self {
         Self {
             best: state.at.clone(),
             best_cost: state.cost,
             state,
             chance: Chance::new(seed),
-            ruin: Ruin::new(around),
+            ruin,
             before: Vec::new(),
             moves,
             done: 0,

@@ -15,7 +15,7 @@ pub(super) struct Cell {
     pub(super) own: i64,
     /// What its stop's lockout costs, once per stop.
     pub(super) lockout: i64,
-    /// Marks service and window in the set of a day.
+    /// Marks its shape in the sum of a day, or the service and window where others of its line are due.
     pub(super) mark: u64,
     /// Index into the days of the board.
     pub(super) day: usize,
@@ -33,6 +33,8 @@ pub(super) struct Cell {
 #[derive(Debug)]
 pub(super) struct Board<'a> {
     pub(super) problem: &'a Problem,
+    /// By service: whether no other one is of its line.
+    alone: Vec<bool>,
     /// What the search adds to a booked service that leaves its window, so that few move; in no cost that is told.
     pub(super) stay: i64,
     /// See [`Candidates::typical_regret`].
@@ -68,7 +70,12 @@ pub(super) struct Board<'a> {
 impl<'a> Board<'a> {
     pub(super) fn new(problem: &'a Problem, candidates: &Candidates, stay: i64) -> Self {
         let costs = CostBook::new(problem);
-        let mut shared = Shared { problem, stops: BTreeMap::new(), days: days_of(problem, candidates) };
+        let mut of_line = vec![0_usize; problem.lines.len()];
+        for job in &problem.services {
+            of_line[problem.machines[job.machine]] += 1;
+        }
+        let alone: Vec<bool> = problem.services.iter().map(|job| of_line[problem.machines[job.machine]] == 1).collect();
+        let mut shared = Shared { problem, alone, stops: BTreeMap::new(), days: days_of(problem, candidates) };
         let mut cells: Vec<Vec<Cell>> = (candidates.of.iter().enumerate())
             .map(|(service, list)| list.iter().map(|c| shared.cell(&costs, service, c)).collect())
             .collect();
@@ -80,7 +87,7 @@ impl<'a> Board<'a> {
             list.sort_by_key(|cell| (cell.own, cell.day, cell.window));
         }
         let held = Holdings::new(problem, &costs, &mut shared);
-        let days = shared.days;
+        let (days, alone) = (shared.days, shared.alone);
         let crews: Vec<DayCrew> = days
             .iter()
             .map(|day| DayCrew::of(problem, *day, held.of_day.get(day).map_or(&[], Vec::as_slice)))
@@ -111,6 +118,7 @@ impl<'a> Board<'a> {
         };
         Self {
             problem,
+            alone,
             stay,
             typical_regret: candidates.typical_regret(),
             movable,
@@ -153,6 +161,7 @@ impl<'a> Board<'a> {
             minutes: cell.minutes,
             from: span.from,
             to: span.to,
+            alone: self.alone[service],
         }
     }
 }
@@ -180,6 +189,7 @@ fn least_between(slack: &[i64], days: &[usize]) -> Vec<i64> {
 /// Numbers for what candidates share.
 struct Shared<'a> {
     problem: &'a Problem,
+    alone: Vec<bool>,
     /// Line and window.
     stops: BTreeMap<(usize, usize), usize>,
     days: Vec<usize>,
@@ -195,13 +205,24 @@ impl Shared<'_> {
         *self.stops.entry((line, window)).or_insert(next)
     }
 
+    /// Whether a set has a sheet hangs on the shapes of those that are alone on their line, and on who
+    /// the others are.
+    fn mark(&self, service: usize, candidate: &Candidate) -> u64 {
+        if !self.alone[service] {
+            return scatter(scatter(service as u64 + 1) ^ candidate.window as u64);
+        }
+        let (job, span) = (&self.problem.services[service], self.problem.windows[candidate.window].span);
+        let shape = [span.from, span.to, candidate.minutes, job.kind as i64, job.crew as i64];
+        shape.iter().fold(0, |mark, part| scatter(mark ^ part.cast_unsigned()))
+    }
+
     fn cell(&mut self, costs: &CostBook<'_>, service: usize, candidate: &Candidate) -> Cell {
         let (line, window) = (self.line(service), candidate.window);
         let day = self.days.binary_search(&self.problem.windows[window].day).unwrap_or(0);
         Cell {
             own: candidate.own,
             lockout: costs.lockout(line, window),
-            mark: scatter(scatter(service as u64 + 1) ^ window as u64),
+            mark: self.mark(service, candidate),
             day,
             stop: self.stop(line, window),
             visit: day * self.problem.halls + self.problem.lines[line].hall,

@@ -24,6 +24,9 @@ impl PlanProgress for NoPlanProgress {
     }
 }
 
+/// A re-plan looks around as if so many more services had changed.
+const FEW_CHANGED: usize = 20;
+
 /// What a search is after. Both begin with what is booked, whole days first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Begin {
@@ -39,7 +42,8 @@ pub enum Begin {
 pub struct SearchConfig {
     /// Runs with different seeds; the later ones go on from the best plan so far.
     pub runs: u32,
-    /// Moves per service and run; with none, the first plan is the plan.
+    /// Moves per service and run; with none, the first plan is the plan. Steadily: per service that
+    /// changed, about.
     pub moves_per_service: u32,
     /// Another seed, another search.
     pub seed: u64,
@@ -71,10 +75,27 @@ impl SearchConfig {
         }
     }
 
-    /// After a change: keeps to what is booked where that is still good.
+    /// After a change: keeps to what is booked where that is still good, and looks around what changed.
     #[must_use]
     pub const fn replan() -> Self {
         Self { moves_per_service: 30, begin: Begin::Steadily, ..Self::start() }
+    }
+
+    /// Moves of one run, where so many services can move and so many of them are not where they are booked.
+    pub(super) fn moves(&self, movable: usize, changed: usize) -> u64 {
+        let services = match self.begin {
+            Begin::Freely => movable,
+            Begin::Steadily => movable.min(2 * changed + FEW_CHANGED),
+        };
+        u64::from(self.moves_per_service) * services as u64
+    }
+
+    /// Of so many moves one is drawn anywhere, the others around what changed.
+    pub(super) const fn elsewhere(&self) -> usize {
+        match self.begin {
+            Begin::Freely => 2,
+            Begin::Steadily => 4,
+        }
     }
 
     /// Whether a run goes on from the best plan so far: three in four.

@@ -23,7 +23,7 @@ pub(super) fn finish(board: &Board<'_>, sheets: &mut Sheets, at: &[Option<usize>
 
 fn place_day(board: &Board<'_>, sheets: &mut Sheets, day: usize, there: &[(usize, usize)], plan: &mut Plan) -> bool {
     let mut tasks: Vec<Task> = there.iter().map(|(service, cell)| board.task(*service, *cell)).collect();
-    tasks.sort_unstable_by_key(|task| task.service);
+    tasks.sort_unstable_by_key(Task::rank);
     let crew = &board.crews[day];
     let Some(lines) = sheets.builder.build(crew, &tasks, board.problem.lockout_min) else { return false };
     for line in lines {

@@ -21,6 +21,7 @@ pub use crate::forecast::Cancelled;
 use anneal::Run;
 use board::Board;
 pub use config::{Begin, NoPlanProgress, PlanProgress, SearchConfig};
+use ruin::Ruin;
 use state::{Sheets, State};
 use watch::Watch;
 
@@ -55,7 +56,7 @@ pub fn search_among(
     let mut sheets = Sheets::new(&board);
     let mut first = State::new(&board);
     let around = start::start(&mut first, &mut sheets);
-    let moves = u64::from(config.moves_per_service) * board.movable.len() as u64;
+    let moves = config.moves(board.movable.len(), around.len());
     let mut watch = Watch::new(&board, progress, moves * u64::from(config.runs));
     watch.offer(&first.at, first.cost);
     watch.tell(&mut sheets, 0)?;
@@ -74,7 +75,7 @@ pub fn search_among(
             config.hot(&board)
         };
         let seed = scatter(config.seed ^ u64::from(nth) << 32);
-        let mut run = Run::new(state, seed, moves, hot, around.clone());
+        let mut run = Run::new(state, seed, moves, hot, Ruin::new(around.clone(), config.elsewhere()));
         loop {
             let left = run.go_on(&mut sheets, watch.stride());
             watch.offer(&run.best, run.best_cost);

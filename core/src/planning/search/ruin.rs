@@ -13,20 +13,21 @@ pub(super) struct Ruin {
     /// Services to be put back: freed ones, and some that had no place.
     pub(super) loose: Vec<usize>,
     around: Vec<usize>,
+    elsewhere: usize,
     days: Vec<usize>,
 }
 
 impl Ruin {
-    /// Draws half of the moves around these services, where there are any.
-    pub(super) fn new(around: Vec<usize>) -> Self {
-        Self { around, ..Self::default() }
+    /// Draws one in `elsewhere` of the moves anywhere, the others around these services, where there are any.
+    pub(super) fn new(around: Vec<usize>, elsewhere: usize) -> Self {
+        Self { around, elsewhere, ..Self::default() }
     }
 
     /// Chooses the services of one move.
     pub(super) fn choose(&mut self, state: &State<'_>, chance: &mut Chance) {
         self.loose.clear();
         let board = state.board;
-        let seed = if !self.around.is_empty() && chance.one_in(2) {
+        let seed = if !self.around.is_empty() && !chance.one_in(self.elsewhere) {
             self.around[chance.below(self.around.len())]
         } else {
             board.movable[chance.below(board.movable.len())]

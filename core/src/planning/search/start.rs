@@ -1,17 +1,28 @@
-//! The first plan: what is held, then what is booked as whole days, then the rest by regret.
+//! The first plan: what is held, then what is booked as whole days, then the rest in the best of some
+//! orders: by regret where people have time, by regret per minute where they have not.
 
 use super::recreate::{Order, put_back};
 use super::state::{Sheets, State};
 use crate::planning::chance::Chance;
 
+/// Orders in which the rest is put in.
+const ORDERS: [Order; 3] = [Order::Regret, Order::RegretPerMinute, Order::Leaving];
+
 /// Builds the first plan; gives the services that are not where they are booked.
-pub(super) fn start<'a>(state: &mut State<'a>, sheets: &mut Sheets) -> Vec<usize> {
+pub(super) fn start(state: &mut State<'_>, sheets: &mut Sheets) -> Vec<usize> {
     place_booked(state, sheets);
     let board = state.board;
     let rest: Vec<usize> = board.movable.iter().copied().filter(|s| state.at[*s].is_none()).collect();
-    let mut order = rest.clone();
-    Order::Regret.sort(state, &mut Chance::new(0), &mut order);
-    put_back(state, sheets, &order, None);
+    let before = state.clone();
+    for (nth, order) in ORDERS.into_iter().enumerate() {
+        let mut plan = before.clone();
+        let mut services = rest.clone();
+        order.sort(&plan, &mut Chance::new(0), &mut services);
+        put_back(&mut plan, sheets, &services, None);
+        if nth == 0 || plan.cost < state.cost {
+            *state = plan;
+        }
+    }
     rest
 }
 

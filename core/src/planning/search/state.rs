@@ -27,7 +27,7 @@ pub(super) struct State<'a> {
     pub(super) at: Vec<Option<usize>>,
     /// By day: service and cell.
     pub(super) days: Vec<Vec<(usize, usize)>>,
-    /// By day: mark of its set.
+    /// By day: the sum of the marks of its set, so that the same shapes have the same one.
     marks: Vec<u64>,
     /// By day: minutes times people, lockouts included; never too many.
     work: Vec<i64>,
@@ -100,7 +100,7 @@ impl<'a> State<'a> {
         self.work[cell.day] += self.work_of(cell);
         self.stops[cell.stop] += 1;
         self.visits[cell.visit] += 1;
-        self.marks[cell.day] ^= cell.mark;
+        self.marks[cell.day] = self.marks[cell.day].wrapping_add(cell.mark);
         self.days[cell.day].push((service, cell_at));
         self.at[service] = Some(cell_at);
         self.take_stock(service, cell.day, 1);
@@ -112,7 +112,7 @@ impl<'a> State<'a> {
         let cell = &self.board.cells[service][cell_at];
         self.stops[cell.stop] -= 1;
         self.visits[cell.visit] -= 1;
-        self.marks[cell.day] ^= cell.mark;
+        self.marks[cell.day] = self.marks[cell.day].wrapping_sub(cell.mark);
         let day = &mut self.days[cell.day];
         if let Some(nth) = day.iter().position(|(of, _)| *of == service) {
             day.swap_remove(nth);
@@ -137,14 +137,15 @@ impl<'a> State<'a> {
 
     /// Whether the day has a sheet with one more service, or as it is.
     pub(super) fn fits(&self, sheets: &mut Sheets, day: usize, more: Option<(usize, usize)>) -> bool {
-        let mark = self.marks[day] ^ more.map_or(0, |(service, cell)| self.board.cells[service][cell].mark);
+        let added = more.map_or(0, |(service, cell)| self.board.cells[service][cell].mark);
+        let mark = self.marks[day].wrapping_add(added);
         if let Some(known) = sheets.memo.get(mark) {
             return known;
         }
         sheets.tasks.clear();
         let all = self.days[day].iter().copied().chain(more);
         sheets.tasks.extend(all.map(|(service, cell)| self.board.task(service, cell)));
-        sheets.tasks.sort_unstable_by_key(|task| task.service);
+        sheets.tasks.sort_unstable_by_key(Task::rank);
         let lockout = self.board.problem.lockout_min;
         let fits = sheets.builder.build(&self.board.crews[day], &sheets.tasks, lockout).is_some();
         sheets.memo.set(mark, fits);
