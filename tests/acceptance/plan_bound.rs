@@ -2,12 +2,20 @@
 //! plans known of the stored instances (generated; their plans and least bounds come from other
 //! programs, as their files say).
 
+use almanac_core::due::due_list;
+use almanac_core::forecast::{ForecastConfig, NoProgress, forecast_shop};
+use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::bound::{BoundEffort, lower_bound};
 use almanac_core::planning::check::check;
 use almanac_core::planning::instance;
 use almanac_core::planning::problem::Problem;
+use almanac_core::planning::proposal::PlanningConfig;
+use almanac_core::planning::propose::propose;
+use almanac_core::planning::search::{NoPlanProgress, SearchConfig, search};
 use almanac_tests::planning::brute_force::cheapest;
 use almanac_tests::planning::tiny_shop::tiny_shop;
+use almanac_tests::planning_shop::{planning_shop, present};
+use proptest::prelude::*;
 use serde_json::Value;
 use std::path::Path;
 
@@ -78,6 +86,44 @@ fn sixty_services_within_two_percent() {
 #[test]
 fn a_hundred_services_within_five_percent() {
     check_stored("instance-100x26", 5.0);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Through the shop's own words: what is printed as the cheapest possible is neither above the plan
+    /// printed with it nor above any plan that a longer search finds.
+    #[test]
+    fn what_a_shop_is_told_to_be_the_cheapest_possible_is(seed in any::<u64>()) {
+        let shop = planning_shop(seed);
+        let forecast = forecast_shop(&shop, present(), &ForecastConfig::of(&shop), &NoProgress).unwrap();
+        let due = due_list(&shop, &forecast);
+        let short = PlanningConfig { moves_per_service: 10, runs: 2, ..PlanningConfig::settled(26) };
+        let basis = PlanBasis::of(&shop, &forecast, &due, present(), &short);
+        let proposal = propose(&basis, &short, &NoPlanProgress).unwrap();
+        if let Some(cheapest) = proposal.cheapest_possible {
+            let cheapest = (cheapest.get() * 100.0).round() as i64;
+            let cost = (proposal.costs.total().get() * 100.0).round() as i64;
+            prop_assert!(cheapest <= cost, "{cheapest} is said to be possible, the plan costs {cost}");
+            let longer = SearchConfig { runs: 12, moves_per_service: 300, seed: 77, ..SearchConfig::start() };
+            let found = search(basis.problem(), longer, &NoPlanProgress).unwrap();
+            let checked = check(basis.problem(), &found);
+            prop_assert!(cheapest <= checked.parts.total(), "{cheapest} is said, {} was found", checked.parts.total());
+        }
+    }
+}
+
+/// Most random shops are told a bound: the property above says something.
+#[test]
+fn most_shops_are_told_what_is_the_cheapest_possible() {
+    let told = (0..20_u64).filter(|seed| {
+        let shop = planning_shop(*seed);
+        let forecast = forecast_shop(&shop, present(), &ForecastConfig::of(&shop), &NoProgress).unwrap();
+        let basis = PlanBasis::of(&shop, &forecast, &due_list(&shop, &forecast), present(), &PlanningConfig::default());
+        propose(&basis, &PlanningConfig::default(), &NoPlanProgress).unwrap().cheapest_possible.is_some()
+    });
+    let told = told.count();
+    assert!(told >= 12, "{told} of 20 shops");
 }
 
 #[test]

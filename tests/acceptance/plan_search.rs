@@ -7,7 +7,7 @@ use almanac_core::planning::instance::{plan_json, read};
 use almanac_core::planning::names::Names;
 use almanac_core::planning::problem::{Booked, Plan, Problem};
 use almanac_core::planning::search::{Found, NoPlanProgress, PlanProgress, SearchConfig, search_among};
-use almanac_tests::planning::instances::{ShopSize, instance_text};
+use almanac_tests::planning::instances::{ShopSize, crowded_text, instance_text};
 use std::cell::{Cell, RefCell};
 
 /// Instances and their best known plans are generated: the plans come from many runs of a prototype,
@@ -83,6 +83,25 @@ fn more_runs_are_never_dearer() {
     assert!(costs[1] <= costs[0], "{costs:?}");
     let start = found(&problem, SearchConfig::start()).cost;
     assert!(costs.iter().all(|cost| *cost <= start), "{costs:?} {start}");
+}
+
+#[test]
+fn days_of_many_services_keep_every_rule() {
+    let (problem, _) = read(&crowded_text(150, 6, 12), "drawn").unwrap();
+    let mut costs = Vec::new();
+    for moves_per_service in [0, 4] {
+        let found = found(&problem, SearchConfig { moves_per_service, ..SearchConfig::start() });
+        let checked = check(&problem, &found.plan);
+        assert!(checked.broken.is_empty(), "{:?}", checked.broken);
+        assert_eq!(checked.parts.total(), found.cost);
+        let mut on_day = vec![0; problem.days];
+        for place in found.plan.places.iter().flatten() {
+            on_day[problem.windows[place.window].day] += 1;
+        }
+        assert!(on_day.iter().any(|services| *services > 12), "{on_day:?}");
+        costs.push(found.cost);
+    }
+    assert!(costs[1] < costs[0], "{costs:?}");
 }
 
 /// Stops after some reports; keeps what it was told.

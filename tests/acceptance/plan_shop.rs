@@ -18,7 +18,7 @@ use almanac_tests::planning_shop::{after_orders, machine_of, planning_shop, pres
 use chrono::{Datelike as _, Days, NaiveDate, NaiveDateTime, TimeDelta};
 use std::collections::{BTreeMap, BTreeSet};
 
-const CONFIG: PlanningConfig = PlanningConfig { weeks: 26, moves_per_service: 40, runs: 1 };
+const CONFIG: PlanningConfig = PlanningConfig { moves_per_service: 40, ..PlanningConfig::quick(26) };
 const SEEDS: u64 = 60;
 
 struct Planned {

@@ -5,7 +5,7 @@ use almanac_core::forecast::ShopForecast;
 use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::problem;
 use almanac_core::planning::proposal::{PLAN_WEEKS, PlanningConfig, Proposal};
-use almanac_core::planning::propose::{PlanProgress, booked, propose, with_orders_of};
+use almanac_core::planning::propose::{PlanProgress, booked, has_booked, propose, with_orders_of};
 use almanac_core::planning::week_view::WeekView;
 use almanac_core::units::Money;
 use eframe::egui;
@@ -18,8 +18,12 @@ use std::time::{Duration, Instant};
 /// How often progress asks for a frame at most.
 const REPAINT_EVERY: Duration = Duration::from_millis(100);
 
-/// A first plan at once, a better one soon, then the settled one: moves per service and runs.
-const STAGES: [(u32, u32); 3] = [(0, 1), (60, 1), (500, 8)];
+/// A first plan at once, a better one soon, then the settled one. The first one of a shop with booked
+/// services is what is booked, mended.
+const fn stages(has_booked: bool) -> [PlanningConfig; 3] {
+    let first = if has_booked { PlanningConfig::replan(PLAN_WEEKS) } else { PlanningConfig::start(PLAN_WEEKS) };
+    [first, PlanningConfig::quick(PLAN_WEEKS), PlanningConfig::settled(PLAN_WEEKS)]
+}
 
 /// What is to be planned.
 #[derive(Debug)]
@@ -217,13 +221,12 @@ impl Thread {
         let shared = Arc::clone(&self.shared);
         let ctx = self.ctx.clone();
         let watch = Watch { shared: &shared, ctx: &ctx, request, last_repaint: Mutex::new(Instant::now()) };
-        let config = |(moves_per_service, runs)| PlanningConfig { weeks: PLAN_WEEKS, moves_per_service, runs };
         let Ground { known, figures, as_of } = &job.ground;
         let (basis, booked) = match &self.known {
             Some((of, basis, booked)) if Arc::ptr_eq(of, &figures.forecast) => (Arc::clone(basis), Arc::clone(booked)),
             _ => {
-                let [first, ..] = STAGES;
-                let basis = PlanBasis::of(known, &figures.forecast, &figures.due, *as_of, &config(first));
+                let config = PlanningConfig::start(PLAN_WEEKS);
+                let basis = PlanBasis::of(known, &figures.forecast, &figures.due, *as_of, &config);
                 let booked = Arc::new(booked(&basis));
                 let basis = Arc::new(basis);
                 self.known = Some((Arc::clone(&figures.forecast), Arc::clone(&basis), Arc::clone(&booked)));
@@ -246,8 +249,8 @@ impl Thread {
         });
         self.tell(request, plan(kept));
         if job.proposes {
-            for stage in STAGES {
-                let proposal = propose(&basis, &config(stage), &watch).map_err(|_cancelled| GivenUp)?;
+            for stage in stages(has_booked(&basis)) {
+                let proposal = propose(&basis, &stage, &watch).map_err(|_cancelled| GivenUp)?;
                 self.tell(request, plan(Some(Arc::new(proposal))));
             }
         }

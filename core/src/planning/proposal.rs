@@ -2,6 +2,8 @@
 //! shop's own names, dates and money.
 
 use super::problem::LeftReason;
+pub use super::search::Begin;
+use super::search::SearchConfig;
 use crate::ids::{DowntimeId, MachineId, OrderId, SpindleId};
 use crate::service::Kind;
 use crate::units::{Money, Percent};
@@ -19,19 +21,34 @@ pub struct PlanningConfig {
     pub moves_per_service: u32,
     /// How many runs with different seeds.
     pub runs: u32,
+    /// What it is after: the cheapest plan, or one in which few booked services move.
+    pub begin: Begin,
 }
 
 impl PlanningConfig {
     /// A first full proposal, to be seen at once.
     #[must_use]
     pub const fn quick(weeks: u32) -> Self {
-        Self { weeks, moves_per_service: 60, runs: 1 }
+        Self { weeks, moves_per_service: 60, runs: 1, begin: Begin::Freely }
     }
 
     /// A settled one, worked out in the background.
     #[must_use]
     pub const fn settled(weeks: u32) -> Self {
-        Self { weeks, moves_per_service: 500, runs: 8 }
+        Self { weeks, moves_per_service: 500, runs: 8, begin: Begin::Freely }
+    }
+
+    /// The first plan only, without a search.
+    #[must_use]
+    pub const fn start(weeks: u32) -> Self {
+        Self { weeks, moves_per_service: 0, runs: 1, begin: Begin::Freely }
+    }
+
+    /// What is booked, mended after a change, at once.
+    #[must_use]
+    pub const fn replan(weeks: u32) -> Self {
+        let SearchConfig { moves_per_service, runs, begin, .. } = SearchConfig::replan();
+        Self { weeks, moves_per_service, runs, begin }
     }
 }
 

@@ -7,12 +7,12 @@ use super::check::check;
 use super::describe::describe;
 use super::problem::Plan;
 use super::proposal::{PlanningConfig, Proposal};
+use super::search::{Begin, Found, SearchConfig, search_among};
 pub use super::search::{NoPlanProgress, PlanProgress};
-use super::search::{SearchConfig, search_among};
 use crate::forecast::Cancelled;
 
-/// A plan that is booked is left as it is where another one would cost less by less than this, in
-/// percent: a search that began elsewhere ends a little elsewhere, and people have arranged
+/// A plan that is booked is left as it is, or mended, where another one would cost less by less than
+/// this, in percent: a search that began elsewhere ends a little elsewhere, and people have arranged
 /// themselves with what is booked (common practice, no source).
 const NOT_WORTH_A_CHANGE_PCT: i64 = 1;
 
@@ -51,22 +51,64 @@ pub fn with_orders_of(basis: &PlanBasis, proposal: &Proposal) -> Proposal {
 /// Proposes a place for everything that is due: held ones stay, booked ones move where that pays.
 /// The same shop and configuration give the same proposal.
 ///
+/// Where something is booked, what is booked and the same mended where it no longer holds are
+/// weighed first: the plan of a longer search, which may move much, has to be worth it.
+///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
 pub fn propose(basis: &PlanBasis, config: &PlanningConfig, progress: &dyn PlanProgress) -> Result<Proposal, Cancelled> {
-    let candidates = Candidates::of_problem(&basis.problem);
+    let problem = &basis.problem;
+    let candidates = Candidates::of_problem(problem);
     let search = search_config(config, basis.services.len());
     // a first look has no bound: that takes longer than the search
     let with_bound = 1 < config.runs;
     let part = if with_bound { &Part { whole: progress, share: 2 } as &dyn PlanProgress } else { progress };
-    let found = search_among(&basis.problem, &candidates, search, part)?;
-    let (plan, cost) = if keeps_booked(basis, &found.plan, found.cost) {
-        (&basis.booked, check(&basis.problem, &basis.booked).parts.total())
-    } else {
-        (&found.plan, found.cost)
+    // at once, so it comes first
+    let mended = match search.begin {
+        Begin::Freely if has_booked(basis) => {
+            Some(search_among(problem, &candidates, SearchConfig::replan(), &Quiet(progress))?)
+        }
+        _ => None,
     };
-    let bound = if with_bound { Some(bound(basis, cost, progress)?) } else { None };
-    Ok(describe(basis, &candidates, plan, bound))
+    let found = search_among(problem, &candidates, search, part)?;
+    let chosen = if is_as_good(basis, &basis.booked, &found) {
+        Found { plan: basis.booked.clone(), cost: check(problem, &basis.booked).parts.total() }
+    } else {
+        let Found { plan, cost } = mended.filter(|mended| is_as_good(basis, &mended.plan, &found)).unwrap_or(found);
+        Found { plan: keeping_sheets(basis, plan), cost }
+    };
+    let bound = if with_bound { Some(bound(basis, chosen.cost, progress)?) } else { None };
+    Ok(describe(basis, &candidates, &chosen.plan, bound))
+}
+
+/// Whether a booked service stands in a window of the plan.
+#[must_use]
+pub fn has_booked(basis: &PlanBasis) -> bool {
+    basis.problem.services.iter().any(|job| job.held.is_none() && job.booked.is_some_and(|at| at.window.is_some()))
+}
+
+/// The plan with starts and people as booked on the days that carry exactly what is booked on them.
+fn keeping_sheets(basis: &PlanBasis, plan: Plan) -> Plan {
+    let problem = &basis.problem;
+    let window = |plan: &Plan, service: usize| plan.places.get(service).and_then(Option::as_ref).map(|at| at.window);
+    let mut differs = vec![false; problem.days];
+    for service in 0..problem.services.len() {
+        let (now, then) = (window(&plan, service), window(&basis.booked, service));
+        for at in [now, then].into_iter().flatten().filter(|_| now != then) {
+            if let Some(day) = differs.get_mut(problem.windows[at].day) {
+                *day = true;
+            }
+        }
+    }
+    let mut kept = plan.clone();
+    for (place, booked) in kept.places.iter_mut().zip(&basis.booked.places) {
+        let same = place.as_ref().and_then(|at| differs.get(problem.windows[at.window].day)) == Some(&false);
+        if same && booked.is_some() {
+            place.clone_from(booked);
+        }
+    }
+    // what is booked may break a rule by now
+    if check(problem, &plan).broken.len() < check(problem, &kept).broken.len() { plan } else { kept }
 }
 
 /// What no plan can undercut: the second half of the way.
@@ -97,13 +139,26 @@ impl PlanProgress for Part<'_> {
     }
 }
 
+/// Work on the side: it can be stopped, and tells nothing else.
+struct Quiet<'a>(&'a dyn PlanProgress);
+
+impl PlanProgress for Quiet<'_> {
+    fn step(&self, _done: u64, _total: u64) -> bool {
+        self.0.step(0, 0)
+    }
+}
+
 /// A move costs more with more services on a day; beyond so many the moves of each are cut down.
 const FULL_SEARCH_SERVICES: u64 = 500;
 
 /// What is asked for, but no more than a search of so many services can do in reasonable time.
 fn search_config(config: &PlanningConfig, services: usize) -> SearchConfig {
+    let PlanningConfig { runs, moves_per_service, begin, .. } = *config;
     let settled = SearchConfig::settled(services);
-    let asked = SearchConfig { runs: config.runs, moves_per_service: config.moves_per_service, ..settled };
+    let asked = SearchConfig { runs, moves_per_service, begin, ..settled };
+    if begin == Begin::Steadily {
+        return asked;
+    }
     let moves = |search: &SearchConfig| u64::from(search.runs) * u64::from(search.moves_per_service);
     let search = if moves(&settled) < moves(&asked) { settled } else { asked };
     let (full, all) = (FULL_SEARCH_SERVICES.pow(2), (services as u64).pow(2));
@@ -114,18 +169,18 @@ fn search_config(config: &PlanningConfig, services: usize) -> SearchConfig {
     SearchConfig { moves_per_service: u32::try_from(fewer).unwrap_or(search.moves_per_service), ..search }
 }
 
-/// Whether what is booked is as good: it keeps every rule that held ones let it keep, leaves nothing
-/// without a place that the plan found gives one and that is due, and costs hardly more.
-fn keeps_booked(basis: &PlanBasis, found: &Plan, cost: i64) -> bool {
-    let booked = check(&basis.problem, &basis.booked);
-    if check(&basis.problem, found).broken.len() < booked.broken.len() {
+/// Whether a plan in which less moves is as good as the one found: it breaks no more rules, leaves
+/// nothing without a place that the other gives one and that is due, and costs hardly more.
+fn is_as_good(basis: &PlanBasis, plan: &Plan, found: &Found) -> bool {
+    let checked = check(&basis.problem, plan);
+    if check(&basis.problem, &found.plan).broken.len() < checked.broken.len() {
         return false;
     }
     let is_due = |service: usize| basis.services[service].service_by.is_some_and(|by| by <= basis.last());
     let is_left = |plan: &Plan, service: usize| plan.places.get(service).is_none_or(Option::is_none);
-    if (0..basis.services.len()).any(|of| is_due(of) && is_left(&basis.booked, of) && !is_left(found, of)) {
+    if (0..basis.services.len()).any(|of| is_due(of) && is_left(plan, of) && !is_left(&found.plan, of)) {
         return false;
     }
-    let more = i128::from(booked.parts.total()) - i128::from(cost);
-    more * 100 <= i128::from(cost) * i128::from(NOT_WORTH_A_CHANGE_PCT)
+    let more = i128::from(checked.parts.total()) - i128::from(found.cost);
+    more * 100 <= i128::from(found.cost) * i128::from(NOT_WORTH_A_CHANGE_PCT)
 }

@@ -2,6 +2,7 @@
 
 use super::basis::{PlanBasis, money};
 use super::candidates::Candidates;
+use super::describe::chance;
 use super::fit::{Wanted, free_place};
 use super::problem::{CostParts, Place};
 use super::standing::Standing;
@@ -93,16 +94,20 @@ impl<'a> Reasons<'a> {
 
     /// It comes after its service-by date: what stood in the way before.
     fn late(&self, service: usize, place: &Place) -> Option<String> {
-        let of = &self.basis.services[service];
-        let by = of.service_by?;
-        let date = self.basis.grid.date(self.standing.day(place.window));
-        if date <= by {
-            return None;
-        }
-        let late = words::days((date - by).num_days());
+        let late = self.days_late(service, place)?;
+        let by = self.basis.services[service].service_by?;
         let until = self.basis.grid.day_of(by).unwrap_or(0);
         let because = self.in_the_way(service, until, place.window);
-        Some(format!("{} after service-by{because}.", words::capital(&late)))
+        Some(format!("{}{because}.", words::capital(&late)))
+    }
+
+    /// `9 days after service-by (14 % crossed by then)`.
+    fn days_late(&self, service: usize, place: &Place) -> Option<String> {
+        let by = self.basis.services[service].service_by?;
+        let day = self.standing.day(place.window);
+        let late = (self.basis.grid.date(day) - by).num_days();
+        let crossed = words::percent_short(chance(self.basis, service, day));
+        (0 < late).then(|| format!("{} after service-by ({crossed} % crossed by then)", words::days(late)))
     }
 
     /// What keeps a service out of the windows up to a day: none, its kit, or those who are there.
@@ -120,7 +125,7 @@ impl<'a> Reasons<'a> {
         if early.iter().all(|window| self.candidates.of[service].iter().all(|c| c.window != *window)) {
             return ": nobody can do it in the windows before".to_owned();
         }
-        let here = self.standing.marginal(service, at).total();
+        let here = self.standing.marginal(service, at);
         let free =
             early.iter().filter(|window| free_place(self.standing, service, **window, &Wanted::default()).is_some());
         let cheapest = free.map(|window| (self.standing.marginal(service, *window).total(), *window)).min();
@@ -135,8 +140,10 @@ impl<'a> Reasons<'a> {
                 }
             }
             Some((cost, window)) => {
-                let more = words::money_in(money((cost - here).max(0)), &self.basis.shop.settings.currency);
-                format!(": {}, before it, costs {more} more", self.day_words(window))
+                let more = words::money_in(money((cost - here.total()).max(0)), &self.basis.shop.settings.currency);
+                let part = widest(&here, &self.standing.marginal(service, window));
+                let because = part.map_or_else(String::new, |part| format!(", for {part}"));
+                format!(": {}, before it, would cost {more} more{because}", self.day_words(window))
             }
         }
     }
@@ -184,8 +191,9 @@ impl<'a> Reasons<'a> {
         let here = self.standing.marginal(service, place.window);
         let shares = self.shares(service, place).map(|words| lower(&words));
         let Some(booked) = booked else {
+            let alone = shares.is_none();
             let lead = shares.or_else(|| self.late(service, place).map(|words| lower(&words)));
-            let margin = self.margin(service, place);
+            let margin = self.margin(service, place).or_else(|| self.days_late(service, place).filter(|_| !alone));
             return [lead, margin].into_iter().flatten().collect::<Vec<_>>().join(", ");
         };
         let there = self.standing.marginal(service, booked.window);

@@ -65,6 +65,60 @@ pub fn instance_text(size: ShopSize) -> String {
     instance(size).to_string()
 }
 
+/// Draws an instance whose services all crowd into the Saturdays: single machines, sixty to a hall,
+/// everybody there for seven hours from Monday to Saturday, a third of the services due today.
+#[must_use]
+pub fn crowded_text(services: u32, weeks: u32, technicians: u32) -> String {
+    let draw = &mut Draw(u64::from(services));
+    let hall_of = |machine: u32| name('H', machine / 60);
+    let mut windows: Vec<Value> = Vec::new();
+    for hall in 0..=services / 60 {
+        for week in 0..weeks {
+            let (saturday, changeover) = (week * 7 + 5, week * 7 + 1 + hall % 3);
+            let mut add = |day: u32, from: u32, to: u32, factor: u32, premium: u32| {
+                let window = name('W', windows.len() as u32);
+                windows.push(json!({"window": window, "hall": name('H', hall), "day": day, "from": from, "to": to, "stop_factor": factor, "premium_per_hour": premium}));
+            };
+            add(saturday, 360, 840, 15, 1400);
+            if week % 2 == 0 {
+                add(changeover, 720, 840, 40, 0);
+            }
+        }
+    }
+    let mut services_due: Vec<Value> = Vec::new();
+    for service in 0..services {
+        let (kind, minutes, crew) = match draw.below(10) {
+            0 => ("major", draw.of(&[240, 300, 330]), 2),
+            1..=3 => ("major", draw.of(&[240, 270, 300, 330, 390]), 1),
+            _ => ("minor", draw.of(&[60, 75, 90, 105, 120]), 1),
+        };
+        let unused = 80 + draw.below(220);
+        let half = if draw.percent(36) { -8 } else { i64::from(draw.below(weeks)) };
+        let steep = 1 + i64::from(draw.below(4));
+        let crossed: Vec<i64> = (0..=i64::from(weeks)).map(|week| chance(week - half, steep)).collect();
+        let below: i64 = (0..weeks as usize).map(|week| (crossed[week] + crossed[week + 1]) * 7 / 2).sum();
+        let leave = below * i64::from(unused * 9) / 10_000 + 200_000;
+        services_due.push(json!({
+            "service": format!("S{service:04}"), "machine": name('M', service), "kind": kind, "minutes": minutes,
+            "crew": crew, "parts": [], "gauge": "A", "ready_day": 0, "crossed": crossed, "tail_days": 0,
+            "day_below_cost": unused * 9, "unused_day_value": unused, "leave_cost": leave,
+        }));
+    }
+    let shifts: Vec<Value> = (0..weeks * 7).filter(|day| day % 7 != 6).map(|day| json!([day, 360, 780])).collect();
+    let gauges =
+        (0..services / 40 + 1).map(|gauge| json!({"gauge": name('G', gauge), "group": "A", "per_day": 9, "out": []}));
+    let lines = (0..services).map(|line| json!({"line": name('L', line), "hall": hall_of(line), "stop_cost_per_hour": 8000 + 100 * draw.below(140)}));
+    let lines: Vec<Value> = lines.collect();
+    json!({
+        "name": format!("crowded-{services}x{weeks}"), "days": weeks * 7, "lockout_min": 30, "visit_cost": 4000,
+        "lines": lines, "windows": windows, "parts": [], "gauges": gauges.collect::<Vec<_>>(),
+        "machines": (0..services).map(|machine| json!({"machine": name('M', machine), "line": name('L', machine)})).collect::<Vec<_>>(),
+        "technicians": (0..technicians).map(|who| json!({"technician": name('T', who), "skills": ["minor", "major"], "shifts": shifts})).collect::<Vec<_>>(),
+        "services": services_due,
+    })
+    .to_string()
+}
+
 /// Draws an instance.
 fn instance(size: ShopSize) -> Value {
     let mut draw = Draw(size.seed);

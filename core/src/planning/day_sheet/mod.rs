@@ -100,3 +100,96 @@ impl SheetBuilder {
         None
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::planning::chance::Chance;
+    use crate::planning::problem::{DayShift, Person, Problem, Span};
+
+    const LOCKOUT: i64 = 30;
+
+    /// A day on which everybody of these skills is there from six to two, for at most seven hours.
+    fn day(skills: &[[bool; 2]]) -> DayCrew {
+        let person = |skills: &[bool; 2]| Person {
+            skills: skills.to_vec(),
+            shifts: vec![DayShift { day: 0, span: Span { from: 360, to: 840 } }],
+            minutes_per_day: Some(420),
+        };
+        let technicians = skills.iter().map(person).collect();
+        DayCrew::of(&Problem { days: 1, lockout_min: LOCKOUT, technicians, ..Problem::default() }, 0, &[])
+    }
+
+    fn task(service: u32, kind: u8, crew: u8, minutes: i64) -> Task {
+        Task { service, machine: service, stop: service, kind, crew, minutes, from: 360, to: 840, alone: true }
+    }
+
+    fn many(count: u32, minutes: i64) -> Vec<Task> {
+        (0..count).map(|service| task(service, 0, 1, minutes)).collect()
+    }
+
+    #[test]
+    fn seven_hours_hold_two_services_of_three_whatever_the_sum_says() {
+        let (day, mut counts) = (day(&[[true, true]; 4]), counts::Counts::default());
+        assert!(counts.may_fit(&day, &many(8, 180), LOCKOUT));
+        assert!(!counts.may_fit(&day, &many(9, 150), LOCKOUT), "27 of 28 hours, and no place for the ninth");
+        assert!(day.has_hours_for(&many(9, 150), LOCKOUT));
+    }
+
+    #[test]
+    fn who_may_not_lead_does_not_count_for_leaders() {
+        let (day, mut counts) =
+            (day(&[[true, true], [true, false], [true, false], [true, false]]), counts::Counts::default());
+        let majors = |count: u32| -> Vec<Task> {
+            (0..8).map(|service| task(service, u8::from(service < count), 1, 150)).collect()
+        };
+        assert!(counts.may_fit(&day, &majors(2), LOCKOUT));
+        assert!(!counts.may_fit(&day, &majors(3), LOCKOUT));
+    }
+
+    #[test]
+    fn no_day_that_has_a_sheet_is_refused_by_counting() {
+        let (mut chance, mut counts, mut list) =
+            (Chance::new(3), counts::Counts::default(), list::ListBuilder::default());
+        let mut fitting = 0;
+        for _ in 0..4000 {
+            let skills: Vec<[bool; 2]> = (0..4 + chance.below(6)).map(|_| [true, chance.one_in(2)]).collect();
+            let day = day(&skills);
+            let mut tasks: Vec<Task> = (0..7 + chance.below(12) as u32)
+                .map(|service| {
+                    let kind = u8::from(chance.one_in(3));
+                    task(service, kind, 1 + u8::from(chance.one_in(4)), 60 + 30 * chance.below(8) as i64)
+                })
+                .collect();
+            tasks.sort_unstable_by_key(Task::rank);
+            if list.build(&day, &tasks, LOCKOUT) {
+                fitting += 1;
+                assert!(day.has_hours_for(&tasks, LOCKOUT) && counts.may_fit(&day, &tasks, LOCKOUT), "{tasks:?}");
+            }
+        }
+        assert!(fitting > 200, "{fitting} days have a sheet");
+    }
+
+    #[test]
+    fn the_same_shapes_have_the_same_sheet_whoever_fills_them() {
+        let mut chance = Chance::new(11);
+        for _ in 0..300 {
+            let skills: Vec<[bool; 2]> = (0..2 + chance.below(4)).map(|_| [true, chance.one_in(2)]).collect();
+            let day = day(&skills);
+            let shapes: Vec<(u8, u8, i64)> = (0..2 + chance.below(9))
+                .map(|_| (u8::from(chance.one_in(3)), 1 + u8::from(chance.one_in(4)), 60 + 30 * chance.below(8) as i64))
+                .collect();
+            let mut names: Vec<u32> = (0..100).collect();
+            let mut sheet = |names: &[u32]| {
+                let mut tasks: Vec<Task> = (shapes.iter().zip(names))
+                    .map(|((kind, crew, minutes), name)| task(*name, *kind, *crew, *minutes))
+                    .collect();
+                tasks.sort_unstable_by_key(Task::rank);
+                SheetBuilder::for_services(100).build(&day, &tasks, LOCKOUT).map(<[Line]>::to_vec)
+            };
+            let first = sheet(&names);
+            chance.shuffle(&mut names);
+            assert_eq!(first, sheet(&names), "{shapes:?}");
+        }
+    }
+}
