@@ -2,7 +2,7 @@
 
 use crate::moment::parse_iso_date;
 use crate::units::{Minutes, Money, Unit};
-use chrono::{NaiveDate, NaiveTime};
+use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
 
 /// The settings of `shop.csv`.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +37,16 @@ pub struct ShopSettings {
     pub move_cost_per_week: Money,
     /// A due service left without a place.
     pub left_cost: Money,
+}
+
+impl ShopSettings {
+    /// The day of the shop in which a moment lies: before the hour at which days begin it is the one
+    /// before.
+    #[must_use]
+    pub fn day_of(&self, moment: NaiveDateTime) -> NaiveDate {
+        let since_midnight = self.day_begins.signed_duration_since(NaiveTime::MIN);
+        moment.checked_sub_signed(since_midnight).unwrap_or(moment).date()
+    }
 }
 
 impl Default for ShopSettings {
@@ -209,6 +219,17 @@ fn parse_weights(text: &str) -> Option<[f64; 7]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn before_the_hour_at_which_days_begin_it_is_the_day_before() {
+        let at = |text: &str| NaiveDateTime::parse_from_str(text, "%Y-%m-%d %H:%M").unwrap();
+        let day = |text: &str| parse_iso_date(text).unwrap();
+        let midnight = ShopSettings::default();
+        assert_eq!(midnight.day_of(at("2026-03-07 02:00")), day("2026-03-07"));
+        let six = ShopSettings { day_begins: NaiveTime::from_hms_opt(6, 0, 0).unwrap(), ..midnight };
+        assert_eq!(six.day_of(at("2026-03-07 02:00")), day("2026-03-06"));
+        assert_eq!(six.day_of(at("2026-03-07 06:00")), day("2026-03-07"));
+    }
 
     #[test]
     fn every_key_reads_back_what_it_writes() {

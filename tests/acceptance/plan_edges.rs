@@ -189,6 +189,21 @@ fn a_thousand_services_due_today_are_all_placed_or_left() {
 }
 
 #[test]
+fn absurd_prices_cost_more_than_any_other_and_never_wrap_round() {
+    let mut shop = problem(30, 1, 480);
+    let mut dear = job(0, 60, i64::MAX);
+    dear.day_below_cost = i64::MAX / 2;
+    dear.unused_day_value = i64::MAX / 2;
+    dear.tail_days = 1_000_000;
+    shop.services = vec![dear.clone(), dear, job(0, 60, 500)];
+    let nowhere = check(&shop, &Plan { places: vec![None; 3] });
+    assert_eq!(nowhere.parts.total(), i64::MAX, "the end of the range");
+    let somewhere = Place { window: 0, start: 0, technicians: vec![0] };
+    let placed = check(&shop, &Plan { places: vec![Some(somewhere), None, None] });
+    assert_eq!((placed.parts.early, placed.parts.total()), (i64::MAX, i64::MAX));
+}
+
+#[test]
 fn nothing_due_is_an_empty_plan() {
     let (plan, cost, _) = kept(&problem(5, 3, 480));
     assert!(plan.places.is_empty());

@@ -4,11 +4,12 @@
 use almanac_core::due::{DueList, due_list};
 use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
 use almanac_core::ids::{MachineId, OrderId, SpindleId};
+use almanac_core::moment::Moment;
 use almanac_core::order::{Order, OrderState};
-use almanac_core::planning::accept::{Lines, accept, hold, take_off};
+use almanac_core::planning::accept::{Lines, accept, hold, overtaken, take_off};
 use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::by_hand::{Trial, weigh};
-use almanac_core::planning::proposal::{PlacedService, PlanChangeKind, PlanningConfig, Proposal};
+use almanac_core::planning::proposal::{PlacedService, PlanChange, PlanChangeKind, PlanningConfig, Proposal};
 use almanac_core::planning::propose::{NoPlanProgress, booked, propose};
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
@@ -17,6 +18,7 @@ use almanac_core::windows::Windows;
 use almanac_tests::planning_shop::{after_orders, machine_of, planning_shop, present};
 use chrono::{Datelike as _, Days, NaiveDate, NaiveDateTime, TimeDelta};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 const CONFIG: PlanningConfig = PlanningConfig { moves_per_service: 40, ..PlanningConfig::quick(26) };
 const SEEDS: u64 = 60;
@@ -354,6 +356,9 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
                 added += 1;
             }
         }
+        // the same proposal once more, as when a key is pressed twice
+        assert!(accept(&shop, &planned.proposal, Lines::All).is_none(), "seed {seed}");
+        assert_eq!(overtaken(&shop, &planned.proposal, Lines::All), Vec::<String>::new(), "seed {seed}");
         let (forecast, due) = (planned.forecast.clone(), due_list(&shop, &planned.forecast));
         let basis = PlanBasis::of(&shop, &forecast, &due, present(), &CONFIG);
         // a plan from before its order was opened still speaks of the same service
@@ -370,6 +375,82 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
         assert_eq!(now, second, "seed {seed}: what is booked is what is proposed");
     }
     assert!(added > 60, "{added}");
+}
+
+#[test]
+fn by_hand_only_the_crew_is_chosen() {
+    let mut weighed = 0;
+    for seed in 0..SEEDS / 3 {
+        let mut shop = planning_shop(seed);
+        // issued to nobody by name: somebody unknown is there for that one service
+        let mut nobody = 0;
+        for row in Arc::make_mut(&mut shop.orders).iter_mut().filter(|row| row.value.state == OrderState::Issued) {
+            row.value.technicians.clear();
+            nobody += 1;
+        }
+        if nobody == 0 {
+            continue;
+        }
+        let planned = plan(shop);
+        let crew: BTreeSet<&str> = planned.shop.technicians.iter().map(|row| row.value.name.as_str()).collect();
+        for service in planned.basis.services().iter().filter(|service| !service.held) {
+            for tray in 0..planned.basis.trays().len() {
+                let trial =
+                    Trial { spindle: service.spindle, order: service.order, tray, start: None, technicians: None };
+                let Some(found) = weigh(&planned.basis, &planned.proposal, &trial) else { continue };
+                for who in &found.place.technicians {
+                    assert!(crew.contains(who.as_str()), "seed {seed}: '{who}' is none of the crew");
+                }
+                weighed += 1;
+            }
+        }
+    }
+    assert!(weighed > 100, "{weighed}");
+}
+
+#[test]
+fn what_is_booked_outside_every_window_costs_nothing_as_left() {
+    let mut outside = 0;
+    for seed in 0..SEEDS / 3 {
+        let mut shop = planning_shop(seed);
+        for row in Arc::make_mut(&mut shop.orders).iter_mut().filter(|row| row.value.state == OrderState::Planned) {
+            let moment = row.value.start.map(|start| start.date.and_hms_opt(3, 7, 0).unwrap());
+            row.value.start = moment.map(|at| Moment { date: at.date(), time: Some(at.time()) });
+        }
+        let planned = plan(shop);
+        let plan = booked(&planned.basis);
+        outside += plan.placed.iter().filter(|placed| placed.place.tray.is_none()).count();
+        let left: f64 = plan.left.iter().map(|left| left.cost.get()).sum();
+        assert!((plan.costs.left.get() - left).abs() < 0.005, "seed {seed}: {} is not {left}", plan.costs.left.get());
+    }
+    assert!(outside > 5, "{outside}");
+}
+
+#[test]
+fn an_order_issued_since_the_proposal_stays_as_it_is() {
+    let mut tried = 0;
+    for seed in 0..SEEDS {
+        let planned = plan(planning_shop(seed));
+        let moves = |change: &&PlanChange| matches!(change.kind, PlanChangeKind::Moved | PlanChangeKind::TakenOff);
+        let Some(change) = planned.proposal.changes.iter().find(moves) else { continue };
+        let mut shop = planned.shop.clone();
+        let rows = Arc::make_mut(&mut shop.orders);
+        let row = rows.iter_mut().find(|row| Some(row.id) == change.order).unwrap();
+        row.value.state = OrderState::Issued;
+        let issued = row.clone();
+        let after = match accept(&shop, &planned.proposal, Lines::All) {
+            Some(action) => after_orders(&shop, &action),
+            None => shop.clone(),
+        };
+        assert_eq!(*order(&after, issued.id), issued.value, "seed {seed}");
+        assert_eq!(overtaken(&shop, &planned.proposal, Lines::All), [issued.name.clone()], "seed {seed}");
+        // and one that was taken away opens no other
+        Arc::make_mut(&mut shop.orders).retain(|row| row.id != issued.id);
+        let index = planned.proposal.changes.iter().position(|other| other == change).unwrap();
+        assert!(accept(&shop, &planned.proposal, Lines::Some(&[index])).is_none(), "seed {seed}");
+        tried += 1;
+    }
+    assert!(tried > 3, "{tried}");
 }
 
 #[test]

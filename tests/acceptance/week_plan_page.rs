@@ -217,7 +217,7 @@ fn a_moved_service_is_weighed_and_placed() {
         &window,
         "Sat 7 Mar: stop €58, risk €96, early €14, visit €60, move €0, together €228. Sat 14 Mar: stop €58, risk €412",
     );
-    must_say(&window, "Chance of being under 36.0 kN by then: 6 % becomes 24 %.");
+    must_say(&window, "Chance of a limit crossed by then: 6 % becomes 24 %.");
     press(&mut window, Key::Enter);
     assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, None)]);
     assert!(!says(&window, "Moving M-02"));

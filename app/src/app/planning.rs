@@ -6,7 +6,7 @@ use crate::pages::Page;
 use crate::planner::{Afterwards, Ask, Ground, order_of};
 use almanac_core::actions::Action;
 use almanac_core::ids::SpindleId;
-use almanac_core::planning::accept::{ByHand, Lines, accept, hold, place_by_hand, take_off};
+use almanac_core::planning::accept::{ByHand, Lines, accept, hold, overtaken, place_by_hand, take_off};
 use almanac_core::planning::proposal::Placement;
 use almanac_core::planning::week_view::issue;
 use eframe::egui;
@@ -135,7 +135,19 @@ impl App {
             .filter(|(_, change)| spindles.is_none_or(|wanted| wanted.contains(&change.spindle)))
             .map(|(index, _)| index)
             .collect();
-        let action = accept(&document.snapshot().whole, proposal, Lines::Some(&open));
-        self.plan_action(action, Afterwards::Keep, "nothing is left to accept")
+        let whole = &document.snapshot().whole;
+        let overtaken = overtaken(whole, proposal, Lines::Some(&open));
+        let action = accept(whole, proposal, Lines::Some(&open));
+        if overtaken.is_empty() {
+            return self.plan_action(action, Afterwards::Keep, "nothing is left to accept");
+        }
+        let orders = if overtaken.len() == 1 { "order" } else { "orders" };
+        let names = overtaken.join(", ");
+        let stays =
+            format!("{orders} {names} was held, issued or closed since the proposal and stays: P proposes anew");
+        if action.is_some() {
+            self.plan_action(action, Afterwards::Keep, &stays)?;
+        }
+        Err(stays)
     }
 }

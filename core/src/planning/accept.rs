@@ -1,7 +1,7 @@
 //! From a plan to orders: what is accepted becomes a work order in state `planned`, as one step
 //! that can be undone.
 
-use super::proposal::{PlacedService, Placement, PlanChangeKind, Proposal};
+use super::proposal::{PlacedService, Placement, PlanChange, PlanChangeKind, Proposal};
 use crate::actions::{Action, Change};
 use crate::ids::{OrderId, Row, SpindleId};
 use crate::moment::Moment;
@@ -10,7 +10,7 @@ use crate::order_number::OrderNumbers;
 use crate::shop::Shop;
 use crate::units::RunHours;
 use crate::words;
-use chrono::NaiveDateTime;
+use chrono::{NaiveDate, NaiveDateTime};
 
 /// Which lines of [`Proposal::changes`] are accepted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,23 +21,34 @@ pub enum Lines<'a> {
     Some(&'a [usize]),
 }
 
+impl Lines<'_> {
+    fn has(self, index: usize) -> bool {
+        match self {
+            Self::All => true,
+            Self::Some(lines) => lines.contains(&index),
+        }
+    }
+}
+
 /// The step that accepts lines of a proposal; `None` where nothing would change. `shop` is the
-/// whole shop, not only what was known on a day: numbers of orders never repeat.
+/// whole shop as it stands now, not only what was known on a day: numbers of orders never repeat. An
+/// order that was opened since the proposal is the one that is meant; one that may not be moved any
+/// more stays as it is, see [`overtaken`].
 #[must_use]
 pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Action> {
     let mut numbers = OrderNumbers::of(shop, proposal.as_of);
     let mut actions = Vec::new();
     for (index, change) in proposal.changes.iter().enumerate() {
-        let is_taken = match lines {
-            Lines::All => true,
-            Lines::Some(lines) => lines.contains(&index),
-        };
-        if !is_taken {
+        if !lines.has(index) {
             continue;
         }
-        let order = change.order.and_then(|id| order_of(shop, id));
+        let order = match now(shop, proposal, change) {
+            Now::NoneYet => None,
+            Now::Movable(row) => Some(row),
+            Now::Fixed(_) | Now::Gone => continue,
+        };
         actions.extend(if change.kind == PlanChangeKind::TakenOff {
-            order.map(without_place)
+            order.filter(|row| row.start.is_some()).map(without_place)
         } else {
             let placed = proposal.placed.iter().find(|p| p.spindle == change.spindle && p.order == change.order);
             placed.and_then(|placed| placing(proposal, placed, order, &mut numbers))
@@ -49,6 +60,59 @@ pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Acti
         count => format!("Accept {} placements", words::count_words(count)),
     };
     Some(Action::Together(label, actions))
+}
+
+/// The orders of accepted lines that stay as they are, since they were held, issued, begun or closed
+/// after the proposal was made; those that were taken away are not among them.
+#[must_use]
+pub fn overtaken(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Vec<String> {
+    let changes = proposal.changes.iter().enumerate().filter(|(index, _)| lines.has(*index));
+    changes
+        .filter_map(|(_, change)| match now(shop, proposal, change) {
+            Now::Fixed(row) if !is_there(row, proposal, change) => Some(row.name.clone()),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The order of a line of a proposal as the shop has it now.
+enum Now<'s> {
+    /// The service has none yet.
+    NoneYet,
+    /// Without a place, or planned and not held: it may be moved.
+    Movable(&'s Row<OrderId, Order>),
+    /// Held, issued, begun or closed.
+    Fixed(&'s Row<OrderId, Order>),
+    /// Taken away.
+    Gone,
+}
+
+fn now<'s>(shop: &'s Shop, proposal: &Proposal, change: &PlanChange) -> Now<'s> {
+    let row = match change.order {
+        Some(id) => order_of(shop, id),
+        None => match open_order_of(shop, change.spindle, proposal.as_of) {
+            Some(row) => Some(row),
+            None => return Now::NoneYet,
+        },
+    };
+    match row {
+        None => Now::Gone,
+        Some(row) if !row.is_open_on(proposal.as_of) => Now::Fixed(row),
+        Some(row) if row.start.is_none() || (row.state == OrderState::Planned && !row.held) => Now::Movable(row),
+        Some(row) => Now::Fixed(row),
+    }
+}
+
+/// The open order of a spindle that had none when the plan was made.
+fn open_order_of(shop: &Shop, spindle: SpindleId, as_of: NaiveDate) -> Option<&Row<OrderId, Order>> {
+    let mut open = shop.orders.iter().filter(|row| row.spindle == spindle && row.is_open_on(as_of));
+    open.next()
+}
+
+/// Whether an order stands where a line would put it.
+fn is_there(row: &Order, proposal: &Proposal, change: &PlanChange) -> bool {
+    let placed = proposal.placed.iter().find(|p| p.spindle == change.spindle && p.order == change.order);
+    placed.is_some_and(|placed| row.start == Some(moment(placed.place.start)))
 }
 
 fn order_of(shop: &Shop, id: OrderId) -> Option<&Row<OrderId, Order>> {
@@ -63,7 +127,10 @@ fn placing(
     numbers: &mut OrderNumbers,
 ) -> Option<Action> {
     match order {
-        Some(row) => Some(Action::Order(Change::Set(row.id, at(&row.value, &placed.place, placed.minutes)))),
+        Some(row) => {
+            let order = at(&row.value, &placed.place, placed.minutes);
+            (order != row.value).then(|| Action::Order(Change::Set(row.id, order)))
+        }
         None => Some(Action::Order(Change::Add(at(
             &Order {
                 name: numbers.next()?,
@@ -119,7 +186,7 @@ pub struct ByHand<'a> {
 }
 
 /// The step that puts one service where the planner wants it; a new order where it has none.
-/// `None` where the proposal does not know the service.
+/// `None` where the proposal does not know the service, or its order was taken away.
 #[must_use]
 pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> Option<Action> {
     let mut numbers = OrderNumbers::of(shop, current.as_of);
@@ -130,7 +197,10 @@ pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> O
         (None, Some(left)) => (left.kind, left.minutes, left.service_by),
         (None, None) => return None,
     };
-    let row = by_hand.order.and_then(|id| order_of(shop, id));
+    let row = match by_hand.order {
+        Some(id) => Some(order_of(shop, id)?),
+        None => open_order_of(shop, by_hand.spindle, current.as_of),
+    };
     let order = match row {
         Some(row) => row.value.clone(),
         None => Order {

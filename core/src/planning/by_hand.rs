@@ -61,7 +61,8 @@ pub fn weigh(basis: &PlanBasis, current: &Proposal, trial: &Trial<'_>) -> Option
         *place = None;
     }
     let beside = Standing::of(&basis.problem, &others);
-    let place = least_broken(&beside, service, trial.tray, start, people.as_deref());
+    let wanted = Wanted { start, technicians: people.as_deref(), crew: Some(known), ..Wanted::default() };
+    let place = least_broken(&beside, service, trial.tray, wanted);
     let mut then = others.clone();
     if let Some(slot) = then.places.get_mut(service) {
         *slot = Some(place.clone());
@@ -106,14 +107,7 @@ fn place_of(basis: &PlanBasis, placed: &PlacedService) -> Option<Place> {
 
 /// The earliest start in a tray that breaks least: first nothing, then what a note may override,
 /// then whatever is left.
-fn least_broken(
-    beside: &Standing<'_>,
-    service: usize,
-    window: usize,
-    start: Option<i64>,
-    technicians: Option<&[usize]>,
-) -> Place {
-    let wanted = Wanted { start, technicians, ..Wanted::default() };
+fn least_broken(beside: &Standing<'_>, service: usize, window: usize, wanted: Wanted<'_>) -> Place {
     let loosened = [
         wanted,
         Wanted { without_parts: true, ..wanted },
@@ -127,13 +121,14 @@ fn least_broken(
         let day = beside.day(window);
         let can_lead = |who: &usize| problem.technicians[*who].skills.get(job.kind).copied().unwrap_or(false);
         let there = |who: &usize| problem.technicians[*who].shifts.iter().any(|shift| shift.day == day);
-        let mut people: Vec<usize> = (0..problem.technicians.len()).collect();
+        let crew = wanted.crew.unwrap_or(usize::MAX).min(problem.technicians.len());
+        let mut people: Vec<usize> = (0..crew).collect();
         people.sort_by_key(|who| (!can_lead(who), !there(who), *who));
         people.truncate(job.crew);
         Place {
             window,
-            start: start.unwrap_or(problem.windows[window].span.from),
-            technicians: technicians.map_or(people, ToOwned::to_owned),
+            start: wanted.start.unwrap_or(problem.windows[window].span.from),
+            technicians: wanted.technicians.map_or(people, ToOwned::to_owned),
         }
     })
 }

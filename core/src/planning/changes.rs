@@ -1,7 +1,8 @@
 //! What a plan changes against what is booked.
 
 use super::basis::PlanBasis;
-use super::problem::Place;
+use super::candidates::Candidates;
+use super::problem::{LeftReason, Place};
 use super::proposal::{PlanChange, PlanChangeKind};
 use super::standing::Standing;
 use super::why::Reasons;
@@ -29,7 +30,12 @@ pub(super) fn kind_of(basis: &PlanBasis, service: usize, place: Option<&Place>) 
 }
 
 /// All changes, by start.
-pub(super) fn changes(basis: &PlanBasis, standing: &Standing<'_>, reasons: &Reasons<'_>) -> Vec<PlanChange> {
+pub(super) fn changes(
+    basis: &PlanBasis,
+    candidates: &Candidates,
+    standing: &Standing<'_>,
+    reasons: &Reasons<'_>,
+) -> Vec<PlanChange> {
     let mut changes = Vec::new();
     for (service, of) in basis.services.iter().enumerate() {
         let place = standing.place(service);
@@ -37,11 +43,16 @@ pub(super) fn changes(basis: &PlanBasis, standing: &Standing<'_>, reasons: &Reas
         let booked = basis.booked.places.get(service).and_then(Option::as_ref);
         let why = match (kind, place) {
             (PlanChangeKind::TakenOff, _) => {
-                if of.service_by.is_none_or(|by| basis.last() < by) {
-                    let last = words::date_long(basis.last(), basis.as_of);
-                    format!("not due by {last}: it gives away more service life than it saves")
-                } else {
-                    "no window can take it any more".to_owned()
+                let is_due = of.service_by.is_some_and(|by| by <= basis.last());
+                let last = words::date_long(basis.last(), basis.as_of);
+                let has_window = basis.problem.services[service].booked.is_some_and(|booked| booked.window.is_some());
+                match candidates.reasons.get(service) {
+                    Some(LeftReason::Dearer) | None if is_due => {
+                        "the cheapest place costs more than to leave it".to_owned()
+                    }
+                    _ if is_due => "no window can take it any more".to_owned(),
+                    _ if !has_window => format!("it stands outside every window, and is not due by {last}"),
+                    _ => format!("not due by {last}: it gives away more service life than it saves"),
                 }
             }
             (PlanChangeKind::Rearranged, _) => "same window, another start or other people".to_owned(),

@@ -84,7 +84,7 @@ impl<'a> Round<'a> {
     /// What one service costs by itself, and what it takes from the others.
     fn take(&mut self, service: usize, job: &'a Job, place: Option<&'a Place>) {
         let Some(place) = place else {
-            self.costs.left += job.leave_cost;
+            add(&mut self.costs.left, job.leave_cost);
             if job.held.is_some() {
                 self.broken.push(Broken::HeldLeft { service });
             }
@@ -120,23 +120,23 @@ impl<'a> Round<'a> {
     fn add_own(&mut self, job: &Job, line: usize, at: usize) {
         let window = &self.problem.windows[at];
         let rate = self.problem.lines[line].stop_cost_per_hour;
-        self.costs.stop += half_up(rate * window.stop_factor * job.minutes, 6000);
-        self.costs.premium += half_up(window.premium_per_hour * job.crew as i64 * job.minutes, 60);
+        add(&mut self.costs.stop, half_up(product([rate, window.stop_factor, job.minutes]), 6000));
+        add(&mut self.costs.premium, half_up(product([window.premium_per_hour, job.crew as i64, job.minutes]), 60));
         let mut risk = 0;
         for day in 0..window.day {
-            risk += job.day_below_cost * crossed(job, day);
+            risk += product([job.day_below_cost, crossed(job, day)]);
             if let Some((curve, cost)) = &job.standing {
-                risk += cost * in_70000(&curve.0, day);
+                risk += product([*cost, in_70000(&curve.0, day)]);
             }
         }
-        let mut unused = 70_000 * job.tail_days;
+        let mut unused = product([70_000, job.tail_days]);
         for day in window.day..self.problem.days {
-            unused += 70_000 - crossed(job, day);
+            unused += i128::from(70_000 - crossed(job, day));
         }
-        self.costs.risk += half_up(risk, 70_000);
-        self.costs.early += half_up(job.unused_day_value * unused, 70_000);
+        add(&mut self.costs.risk, half_up(risk, 70_000));
+        add(&mut self.costs.early, half_up(i128::from(job.unused_day_value).saturating_mul(unused), 70_000));
         if job.booked.is_some_and(|booked| booked.window != Some(at)) {
-            self.costs.moved += job.booked.map_or(0, |booked| booked.move_cost);
+            add(&mut self.costs.moved, job.booked.map_or(0, |booked| booked.move_cost));
         }
     }
 
@@ -147,8 +147,9 @@ impl<'a> Round<'a> {
             works.sort_by_key(|(start, service, _)| (*start, *service));
             let window = &problem.windows[at];
             let rate = problem.lines[line].stop_cost_per_hour;
-            self.costs.lockout += half_up(rate * window.stop_factor * problem.lockout_min, 6000)
-                + half_up(window.premium_per_hour * problem.lockout_min, 60);
+            let lockout = half_up(product([rate, window.stop_factor, problem.lockout_min]), 6000)
+                .saturating_add(half_up(product([window.premium_per_hour, problem.lockout_min]), 60));
+            add(&mut self.costs.lockout, lockout);
             let (first_start, first) = works.first().map_or((0, 0), |(start, service, _)| (*start, *service));
             for (nth, (start, service, place)) in works.into_iter().enumerate() {
                 let lockout = if nth == 0 { problem.lockout_min } else { 0 };
@@ -261,8 +262,19 @@ fn overlaps(works: &mut [Work]) -> Vec<(usize, usize)> {
 }
 
 /// Whole cents, half up.
-fn half_up(amount: i64, unit: i64) -> i64 {
-    (amount + unit / 2).div_euclid(unit)
+/// Money of absurd prices stays at the end of its range.
+fn half_up(amount: i128, unit: i128) -> i64 {
+    let whole = amount.saturating_add(unit / 2).div_euclid(unit);
+    i64::try_from(whole).unwrap_or(if whole < 0 { i64::MIN } else { i64::MAX })
+}
+
+/// A product that cannot wrap round.
+fn product<const N: usize>(factors: [i64; N]) -> i128 {
+    factors.iter().fold(1, |all: i128, factor| all.saturating_mul(i128::from(*factor)))
+}
+
+fn add(sum: &mut i64, amount: i64) {
+    *sum = sum.saturating_add(amount);
 }
 
 /// The chance of having crossed a limit on a day, in 1/70000: 1 once a fixed interval is over.

@@ -71,7 +71,7 @@ pub(super) fn describe(basis: &PlanBasis, candidates: &Candidates, plan: &Plan, 
         left,
         costs: costs(&total),
         cheapest_possible: cheapest.map(money),
-        changes: changes::changes(basis, &standing, &reasons),
+        changes: changes::changes(basis, candidates, &standing, &reasons),
         clashes: all_clashes,
     }
 }

@@ -12,6 +12,9 @@ pub(super) struct Wanted<'a> {
     pub(super) start: Option<i64>,
     /// By whom; `None`: whoever can.
     pub(super) technicians: Option<&'a [usize]>,
+    /// How many of the people are the crew: those after them are there for one held service alone.
+    /// `None`: all.
+    pub(super) crew: Option<usize>,
     /// Shifts and hours of the day do not count.
     pub(super) outside_shifts: bool,
     /// Parts do not count.
@@ -103,8 +106,8 @@ impl Room<'_> {
             let do_it = wanted_people.len() == job.crew && differ && can_lead(lead) && all;
             return do_it.then(|| wanted_people.to_vec());
         }
-        let mut free: Vec<usize> =
-            (0..problem.technicians.len()).filter(|who| self.is_free(*who, span, wanted.outside_shifts)).collect();
+        let crew = wanted.crew.unwrap_or(usize::MAX).min(problem.technicians.len());
+        let mut free: Vec<usize> = (0..crew).filter(|who| self.is_free(*who, span, wanted.outside_shifts)).collect();
         free.sort_by_key(|who| {
             let skills = problem.technicians[*who].skills.iter().filter(|skill| **skill).count();
             (skills, self.minutes(*who), *who)

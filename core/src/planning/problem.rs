@@ -241,7 +241,15 @@ impl CostParts {
     /// All together.
     #[must_use]
     pub const fn total(&self) -> i64 {
-        self.stop + self.premium + self.risk + self.early + self.moved + self.lockout + self.visit + self.left
+        // parts at the end of their range stay there, or absurd prices would wrap round to a gain
+        self.stop
+            .saturating_add(self.premium)
+            .saturating_add(self.risk)
+            .saturating_add(self.early)
+            .saturating_add(self.moved)
+            .saturating_add(self.lockout)
+            .saturating_add(self.visit)
+            .saturating_add(self.left)
     }
 }
 

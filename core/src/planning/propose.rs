@@ -1,6 +1,6 @@
 //! A proposal: the search, its bound, and what a planner sees of them.
 
-use super::basis::PlanBasis;
+use super::basis::{PlanBasis, money};
 use super::bound::{BoundEffort, lower_bound};
 use super::candidates::Candidates;
 use super::check::check;
@@ -10,6 +10,7 @@ use super::proposal::{PlanningConfig, Proposal};
 use super::search::{Begin, Found, SearchConfig, search_among};
 pub use super::search::{NoPlanProgress, PlanProgress};
 use crate::forecast::Cancelled;
+use crate::units::Money;
 
 /// A plan that is booked is left as it is, or mended, where another one would cost less by less than
 /// this, in percent: a search that began elsewhere ends a little elsewhere, and people have arranged
@@ -25,6 +26,11 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
         plan.left.retain(|left| (left.spindle, left.order) != (loose.spindle, loose.order));
         plan.changes.retain(|change| (change.spindle, change.order) != (loose.spindle, loose.order));
         plan.placed.push(loose.clone());
+        // it is not left, so its cost is not that of one that is
+        if let Some(service) = basis.find(loose.spindle, loose.order) {
+            let left = plan.costs.left.get() - money(basis.problem.services[service].leave_cost).get();
+            plan.costs.left = Money::new((left * 100.0).round() / 100.0).unwrap_or_default();
+        }
     }
     plan.placed.sort_by_key(|service| (service.place.start, service.spindle, service.order));
     plan

@@ -199,7 +199,7 @@ impl WeekPlanPage {
             nav::block_of(view, spindle).is_some() || view.left.iter().any(|left| left.spindle == spindle)
         };
         if !self.chosen.is_some_and(is_there) {
-            let first = view.blocks.iter().find(|block| nav::can_be_chosen(block));
+            let first = view.blocks.iter().find(|block| nav::can_be_chosen(block) && nav::is_drawn(view, block));
             self.chosen = first.map(PlanBlock::spindle);
         }
         if self.moving.as_ref().is_some_and(|moving| !is_there(moving.spindle)) {

@@ -30,7 +30,7 @@ fn spots(plan: &WeekView, rows: &[RowOf]) -> Vec<Spot> {
         .blocks
         .iter()
         .enumerate()
-        .filter(|(_, block)| can_be_chosen(block))
+        .filter(|(_, block)| can_be_chosen(block) && is_drawn(plan, block))
         .filter_map(|(index, block)| {
             let row = rows.iter().position(|row| row.holds(block))?;
             let at = block.service.place.start;
@@ -46,6 +46,11 @@ fn spots(plan: &WeekView, rows: &[RowOf]) -> Vec<Spot> {
 /// Whether the arrows stop at it: the place a proposal moves a service away from is no stop.
 pub(super) fn can_be_chosen(block: &PlanBlock) -> bool {
     block.standing != almanac_core::planning::week_view::Standing::MovedAway
+}
+
+/// Whether it lies in a week of the plan: work begun before it has no tray here.
+pub(super) fn is_drawn(plan: &WeekView, block: &PlanBlock) -> bool {
+    plan.weeks.first().is_none_or(|week| week.monday <= block.service.place.start.date())
 }
 
 /// The block of a service that can be chosen.

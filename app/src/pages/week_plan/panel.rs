@@ -8,7 +8,6 @@ use crate::widgets::foot::{FootKey, foot_key};
 use crate::widgets::ruled_blank::ruled_blank;
 use crate::widgets::text;
 use almanac_core::due::DueRow;
-use almanac_core::forecast::GoverningLimit;
 use almanac_core::ids::SpindleId;
 use almanac_core::planning::proposal::{Costs, Weighed};
 use almanac_core::planning::week_view::{PlanBlock, block_sentence, hours};
@@ -19,6 +18,9 @@ use eframe::egui::{self, Color32, FontId, Rect, Role, Sense, Stroke, WidgetInfo,
 
 /// Name of the field in which a note is typed.
 pub(super) const NOTE: &str = "note";
+
+/// Of any limit: force, setting dimension or the end of an interval, whichever governs.
+const CHANCE: &str = "Chance of a limit crossed by then";
 
 /// What was asked for in it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -108,12 +110,8 @@ pub(super) fn moving(
                 place.end.format("%H:%M")
             );
             paragraph(ui, &when, sans(size::BODY), colours.ink);
-            let chance = format!(
-                "{}: {} becomes {}.",
-                chance_of(context, row),
-                share(weighed.chance_here),
-                share(weighed.chance_there)
-            );
+            let (here, there) = (share(weighed.chance_here), share(weighed.chance_there));
+            let chance = format!("{CHANCE}: {here} becomes {there}.");
             paragraph(ui, &chance, sans(size::BODY), colours.ink);
             for rule in &weighed.broken {
                 paragraph(ui, &words::capital(&rule.words), semibold(size::BODY), colours.act);
@@ -195,8 +193,7 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, block: &PlanB
         let head = words::date_short(service.place.start.date(), context.as_of);
         cost_table(ui, &context.shop.settings.currency, &[(head.as_str(), &service.costs)], false);
         ui.add_space(8.0);
-        let chance =
-            format!("{}: {}.", chance_of(context, row_of(context, block.spindle())), share(service.chance_crossed));
+        let chance = format!("{CHANCE}: {}.", share(service.chance_crossed));
         paragraph(ui, &chance, sans(size::BODY), colours.ink);
     }
     if block.is_late() {
@@ -216,24 +213,6 @@ fn share(chance: Percent) -> String {
 
 fn row_of<'c>(context: &PageContext<'c>, spindle: SpindleId) -> Option<&'c DueRow> {
     context.due?.row(spindle)
-}
-
-/// `Chance of being under 36.0 kN by then`.
-fn chance_of(context: &PageContext<'_>, row: Option<&DueRow>) -> String {
-    let Some(row) = row else { return "Chance of a limit crossed by then".to_owned() };
-    let limits = &row.forecast.limits;
-    match row.forecast.governing {
-        Some(GoverningLimit::Force) => format!(
-            "Chance of being under {} by then",
-            words::force_with_unit(
-                limits.service_limit_force(),
-                limits.nominal_force.value,
-                context.shop.settings.force_unit
-            )
-        ),
-        Some(limit) => format!("Chance of being past the limit of {} by then", limit.label()),
-        None => "Chance of a limit crossed by then".to_owned(),
-    }
 }
 
 /// The parts of a cost: those that every place has, and others where they are not nothing.

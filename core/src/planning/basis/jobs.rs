@@ -116,7 +116,8 @@ impl<'a> Compiler<'a> {
         let minutes = minutes.ceil().clamp(1.0, 10_080.0) as i64;
         // a further order keeps its place: what the spindle waits for is the first one
         let held = due.order.is_some_and(|order| order.start.is_some() && (is_held(order) || due.is_further));
-        if let Some(order) = due.order.filter(|_| held) {
+        if let Some(order) = due.order {
+            // whoever put two people on it means two
             work.crew = work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1));
         }
         let mark = self.marks.get(&due.spindle).copied();
@@ -178,7 +179,7 @@ impl<'a> Compiler<'a> {
         weigh_days(&mut job, forecast, costs.days(spindle, forecast, kind), risk, (self.basis.as_of, days));
         let by = forecast.service_by.or(due.service_by);
         if by.is_some_and(|by| by <= self.basis.last()) {
-            job.leave_cost += trays::cents(self.shop.settings.left_cost);
+            job.leave_cost = job.leave_cost.saturating_add(trays::cents(self.shop.settings.left_cost));
         }
         job
     }

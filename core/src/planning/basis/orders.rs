@@ -64,7 +64,7 @@ fn moment_of(basis: &PlanBasis, service: usize, start: Moment) -> chrono::NaiveD
     match (first.and_then(|index| basis.trays.get(index)), day) {
         (Some(tray), _) => tray.start,
         (None, Some(day)) => basis.grid.moment(day, 0),
-        (None, None) => start.date_time(),
+        (None, None) => start.date.and_time(basis.shop.settings.day_begins),
     }
 }
 
@@ -123,7 +123,7 @@ fn book(basis: &mut PlanBasis, service: usize, order: &Order, day: usize, minute
     let why = if window.is_none() {
         "Booked outside every downtime window."
     } else {
-        "Booked for too few or unknown people."
+        "Booked for another number of people than it takes, or for unknown ones."
     };
     let end = minute + minutes + basis.problem.lockout_min;
     basis.loose.push(PlacedService {

@@ -79,9 +79,13 @@ pub(super) fn trays(
     cut
 }
 
-/// Money in cents, half up.
+/// Cents beyond which a price is a slip: over thousands of services and five years their sums still
+/// fit into whole numbers.
+const MOST_CENTS: f64 = 1e11;
+
+/// Money in cents, half up; absurd amounts stay at the end of the range.
 pub(in crate::planning) fn cents(money: Money) -> i64 {
-    (money.get() * 100.0 + 0.5).floor() as i64
+    (money.get() * 100.0 + 0.5).floor().clamp(-MOST_CENTS, MOST_CENTS) as i64
 }
 
 /// Cents as money.

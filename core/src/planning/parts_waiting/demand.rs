@@ -49,7 +49,7 @@ pub(super) fn of(basis: &PlanBasis, plan: &Proposal) -> BTreeMap<String, Demand>
         if row.is_some_and(|row| matches!(row.state, OrderState::UnderWay | OrderState::PartlyDone)) {
             continue;
         }
-        let on = placed.place.start.date().max(basis.as_of);
+        let on = basis.shop.settings.day_of(placed.place.start).max(basis.as_of);
         let Some(day) = basis.grid.day_of(on) else { continue };
         for (part, quantity) in kit_of(basis, placed.spindle, placed.kind) {
             let demand = all.entry(part).or_insert_with(empty);

@@ -74,6 +74,8 @@ pub struct PlanBlock {
     pub machine: Option<MachineId>,
     /// Its hall; empty where it sits nowhere.
     pub hall: String,
+    /// The day of the shop on which it starts: in a night shift the one before midnight.
+    pub day: NaiveDate,
     /// Its state.
     pub mark: Mark,
     /// How it stands against what is booked.
@@ -94,7 +96,7 @@ impl PlanBlock {
     /// Whether it starts after its service-by date.
     #[must_use]
     pub fn is_late(&self) -> bool {
-        self.service.service_by.is_some_and(|by| by < self.service.place.start.date())
+        self.service.service_by.is_some_and(|by| by < self.day)
     }
 
     /// Whether the service is due by now.
@@ -198,6 +200,7 @@ impl<'a> Maker<'a> {
                 .map(|machine| machine.hall.clone())
                 .unwrap_or_default(),
             machine,
+            day: self.shop.settings.day_of(service.place.start),
             name,
             mark: self.marks.get(&service.spindle).copied().unwrap_or(Mark::Clear),
             standing,

@@ -67,18 +67,32 @@ impl<'a> CrewTime<'a> {
         if closed || row.absent.iter().any(|away| away.contains(day)) {
             return Minutes::ZERO;
         }
-        let shifts: i64 = row
-            .shifts
-            .iter()
-            .filter(|shift| shift.is_on(day.weekday()))
-            .map(|shift| span_minutes(shift.from, shift.to))
-            .sum();
+        let shifts = row.shifts.iter().filter(|shift| shift.is_on(day.weekday()));
+        let shifts = minutes_of(shifts.map(|shift| (shift.from, shift.to)));
         let shifts = Minutes::new(shifts as f64).unwrap_or_default();
         match row.hours_per_day.and_then(|hours| Minutes::new(hours.get() * 60.0)) {
             Some(most) => shifts.min(most),
             None => shifts,
         }
     }
+}
+
+/// Minutes of shifts that begin on one day; those that overlap count once.
+fn minutes_of(shifts: impl Iterator<Item = (NaiveTime, NaiveTime)>) -> i64 {
+    let mut spans: Vec<(i64, i64)> = shifts
+        .map(|(from, to)| {
+            let start = i64::from(from.hour() * 60 + from.minute());
+            (start, start + span_minutes(from, to))
+        })
+        .collect();
+    spans.sort_unstable();
+    let mut counted_to = i64::MIN;
+    let mut minutes = 0;
+    for (from, to) in spans {
+        minutes += (to - from.max(counted_to)).max(0);
+        counted_to = counted_to.max(to);
+    }
+    minutes
 }
 
 /// Minutes from one time of day to another, over midnight where that comes first.
@@ -242,6 +256,12 @@ mod tests {
         };
         let technicians = Arc::new(vec![Row { id: TechnicianId::from_row(1), value }]);
         Shop { technicians, ..Shop::default() }
+    }
+
+    #[test]
+    fn shifts_that_overlap_count_once() {
+        let shop = crew("Mon 06:00-12:00; Mon 11:00-14:00; Mon 22:00-06:00", None, "");
+        assert!((CrewTime::of(&shop, &[]).on(day("2026-03-02")).get() - (8.0 + 8.0) * 60.0).abs() < 1e-9);
     }
 
     #[test]

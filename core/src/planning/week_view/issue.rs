@@ -1,17 +1,18 @@
 //! Handing out what is planned.
 
-use super::blocks::PlanBlock;
+use super::blocks::{PlanBlock, Standing};
 use crate::actions::{Action, Change};
 use crate::ids::OrderId;
 use crate::order::OrderState;
 use crate::shop::Shop;
 
-/// The orders of blocks that can be issued: planned ones that stand where they are booked.
+/// The orders of blocks that can be issued: planned ones that stand where they are booked. What a
+/// proposal would put elsewhere is accepted first, or one place is looked at and another handed out.
 #[must_use]
 pub fn issuable<'b>(blocks: impl IntoIterator<Item = &'b PlanBlock>) -> Vec<OrderId> {
     blocks
         .into_iter()
-        .filter(|block| !block.standing.is_left_behind())
+        .filter(|block| block.standing == Standing::Booked)
         .filter_map(|block| block.order.as_ref())
         .filter(|order| order.state == OrderState::Planned)
         .map(|order| order.id)

@@ -54,7 +54,8 @@ pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool) -> P
     let mut rest = format!("The plan costs {}", money_in(plan.costs.total(), currency));
     if is_proposal && let Some(above) = above_cheapest(plan) {
         rest.push_str(&match above.get() {
-            share if share < 0.05 => ", the cheapest possible".to_owned(),
+            // nothing is claimed that was not proven: a gap too small to print is still one
+            share if share <= 0.0 => ", the cheapest possible".to_owned(),
             share => format!(", at most {} % above the cheapest possible", number((share * 10.0).ceil() / 10.0, 1)),
         });
     }
