@@ -2,7 +2,8 @@
 
 use almanac_core::forecast::model::improvements::Improvements;
 use almanac_tests::calibration::chance::{dice, gamma, normal, student};
-use almanac_tests::calibration::fleet::{AS_OF, HORIZON, LIMIT, calendar, simulate};
+use almanac_tests::calibration::fleet::{AS_OF, Fleet, HORIZON, LIMIT, Simulated, calendar, simulate};
+use almanac_tests::calibration::forecasters::{LAST_YEAR, WHOLE_RECORD, naive};
 use almanac_tests::calibration::run::{fleet_scores, row_scores};
 use almanac_tests::calibration::score::{SHARES, Scored, TAUS, crps_from_quantiles, median, pinball, pool, pool_naive};
 use almanac_tests::calibration::truth::Scenario;
@@ -74,6 +75,8 @@ fn pools_by_hand() {
     assert_eq!(law.inside, [100.0, 75.0, 75.0]);
     assert!((law.clear - 200.0 / 3.0).abs() < 1e-9);
     assert!((law.late - 25.0).abs() < 1e-12);
+    // of the three clear ones only that of day 15
+    assert!((law.before_middle - 100.0 / 3.0).abs() < 1e-9);
     // errors 0, 85, 40, 0; where naive answers 0, 40, 0
     assert!((law.error - 20.0).abs() < 1e-12);
     assert!(law.error_where_naive.abs() < 1e-12);
@@ -119,6 +122,42 @@ fn a_seed_makes_its_fleet_and_no_other() {
     }
     assert_ne!(one.spindles[0].observed, other.spindles[0].observed);
     assert_ne!(one.spindles[0].observed, fleet(1, 1, 4).spindles[0].observed);
+}
+
+#[test]
+fn mature_rows_share_their_fleets_but_for_what_a_scenario_adds() {
+    let calendar = calendar();
+    let fleet = |scenario| simulate(4, scenario, 0, 40, &calendar);
+    let modelled = fleet(Scenario::AsModelled);
+    let same = |other: &Fleet, what: &dyn Fn(&Simulated) -> String| {
+        modelled.spindles.iter().zip(&other.spindles).filter(|(a, b)| what(a) == what(b)).count()
+    };
+    let start = |spindle: &Simulated| format!("{} {}", spindle.observed.start, spindle.observed.known_start);
+    let first_reading = |spindle: &Simulated| format!("{:?}", spindle.observed.happenings.first());
+    for scenario in [Scenario::HeavyTails, Scenario::GrossEntries, Scenario::StepDrops, Scenario::UsageChanged] {
+        let other = fleet(scenario);
+        assert_eq!(other.truth.loss.to_bits(), modelled.truth.loss.to_bits(), "{}", scenario.name());
+        assert_eq!(same(&other, &start), 40, "{}", scenario.name());
+        if scenario != Scenario::HeavyTails {
+            // one reading in 25 is a gross error, a spring breaks in 33,000 hours
+            assert!(same(&other, &first_reading) >= 33, "{}", scenario.name());
+        }
+        assert!(same(&other, &|s| format!("{:?}", s.crossing)) < 40, "{} adds nothing", scenario.name());
+    }
+    let young = fleet(Scenario::Young);
+    assert!(same(&young, &start) < 40, "young fleets are others");
+}
+
+#[test]
+fn a_naive_date_lies_inside_the_horizon_or_is_none() {
+    let calendar = calendar();
+    let fleet = simulate(6, Scenario::UsageChanged, 0, 120, &calendar);
+    let [record, year] = [WHOLE_RECORD, LAST_YEAR].map(|over_days| naive(&fleet, &calendar, over_days));
+    for answer in record.iter().chain(&year).flatten() {
+        assert!((0.0..=HORIZON as f64).contains(answer), "{answer}");
+    }
+    assert!(record.iter().any(Option::is_none) && record.iter().flatten().count() > 90);
+    assert_ne!(record, year, "usage changed within the year");
 }
 
 #[test]

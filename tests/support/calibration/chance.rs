@@ -51,8 +51,10 @@ pub fn exponential(dice: &mut Dice) -> f64 {
 
 /// Student's t of so many degrees of freedom: a normal over the root of a mean square.
 pub fn student(dice: &mut Dice, freedom: f64) -> f64 {
+    // the normal first: a row with heavy tails draws the same ones as a row without
+    let z = normal(dice);
     let square = 2.0 * gamma(dice, 0.5 * freedom) / freedom;
-    normal(dice) / square.sqrt()
+    z / square.sqrt()
 }
 
 /// True with this chance.

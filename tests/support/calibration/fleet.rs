@@ -86,9 +86,9 @@ pub fn simulate(seed: u64, scenario: Scenario, number: usize, spindles: usize, c
     let truth = Truth::of(scenario, &mut dice(seed, &[row, fleet, 0]));
     let simulated: Vec<Simulated> = (0..spindles)
         .map(|spindle| {
-            let own = |purpose: u64| dice(seed, &[row, fleet, 1 + spindle as u64, purpose]);
-            let hours = daily_hours(&truth, &mut own(1));
-            Life::new(&truth, &hours, own(2), own(3)).finish(calendar)
+            let own = OwnDice { seed, path: [row, fleet, 1 + spindle as u64] };
+            let hours = daily_hours(&truth, &mut own.of(Purpose::Usage, 0), &mut own.of(Purpose::UsageOfLate, 0));
+            Life::new(&truth, &hours, own).finish(calendar)
         })
         .collect();
     let counted = simulated.iter().map(|s| {
@@ -102,24 +102,59 @@ pub fn simulate(seed: u64, scenario: Scenario, number: usize, spindles: usize, c
 /// A force reading that is not as-left, when this share of services has one; and the as-left one.
 const AS_FOUND: f64 = 0.85;
 const AS_LEFT: f64 = 0.85;
-/// Days between routine readings (every two to four months), and between meter rounds.
-const ROUTINE_DAYS: (f64, f64) = (60.0, 120.0);
-const METER_DAYS: (f64, f64) = (42.0, 72.0);
+/// One spindle in five was found mid-life when records began.
+const FOUND_MID_LIFE: f64 = 0.2;
+/// Days between routine readings: rounds go by the calendar, whether or not a service came between.
+const ROUTINE_DAYS: (f64, f64) = (110.0, 200.0);
+/// Days between meter rounds.
+const METER_DAYS: (f64, f64) = (50.0, 88.0);
 /// A service is planned by run hours: middle and log spread.
 const PLANNED_HOURS: (f64, f64) = (3_300.0, 0.25);
 /// A routine reading below this has a service follow within weeks.
 const SERVICE_BELOW: f64 = 82.0;
-/// One spindle in five was found mid-life when records began.
-const FOUND_MID_LIFE: f64 = 0.2;
+/// Days since installation.
+const AGE_DAYS: (f64, f64) = (1_500.0, 3_600.0);
+const YOUNG_DAYS: (f64, f64) = (40.0, 450.0);
+
+/// What the dice of a spindle are for: each purpose has its own, and so has each day, reading and
+/// interval, so that what a scenario adds leaves all other chance as it was.
+#[derive(Debug, Clone, Copy)]
+enum Purpose {
+    Usage,
+    UsageOfLate,
+    Start,
+    Rounds,
+    Meters,
+    Cycles,
+    Service,
+    Wear,
+    Springs,
+    Reading,
+    Gross,
+}
+
+/// The dice of one spindle.
+#[derive(Debug, Clone, Copy)]
+struct OwnDice {
+    seed: u64,
+    path: [u64; 3],
+}
+
+impl OwnDice {
+    fn of(&self, purpose: Purpose, number: usize) -> Dice {
+        let [row, fleet, spindle] = self.path;
+        dice(self.seed, &[row, fleet, spindle, purpose as u64, number as u64])
+    }
+}
 
 /// One spindle's life as it unfolds.
 struct Life<'a> {
     truth: &'a Truth,
     hours: &'a [f64],
     wear: Wear<'a>,
-    /// Dice of wear and readings, and of dates and meters.
-    chance: Dice,
-    dates: Dice,
+    own: OwnDice,
+    rounds: Dice,
+    meters: Dice,
     installed: usize,
     recorded_from: usize,
     cycles_per_hour: f64,
@@ -130,18 +165,20 @@ struct Life<'a> {
 }
 
 impl<'a> Life<'a> {
-    fn new(truth: &'a Truth, hours: &'a [f64], mut chance: Dice, mut dates: Dice) -> Self {
-        let age = if truth.is_young { dates.between(40.0, 450.0) } else { dates.between(1_500.0, 3_600.0) };
-        let installed = AS_OF - age as usize;
-        let mid_life = !truth.is_young && happens(&mut dates, FOUND_MID_LIFE);
-        let recorded_from = if mid_life { installed + dates.between(200.0, 900.0) as usize } else { installed };
-        let cycles_per_hour = truth.cycles_per_hour * (0.3 * normal(&mut dates)).exp();
+    fn new(truth: &'a Truth, hours: &'a [f64], own: OwnDice) -> Self {
+        let mut start = own.of(Purpose::Start, 0);
+        let (youngest, oldest) = if truth.is_young { YOUNG_DAYS } else { AGE_DAYS };
+        let installed = AS_OF - start.between(youngest, oldest) as usize;
+        let mid_life = !truth.is_young && happens(&mut start, FOUND_MID_LIFE);
+        let recorded_from = if mid_life { installed + start.between(200.0, 900.0) as usize } else { installed };
+        let cycles_per_hour = truth.cycles_per_hour * (0.3 * normal(&mut start)).exp();
         Self {
             truth,
             hours,
-            wear: Wear::new(truth, &mut chance),
-            chance,
-            dates,
+            wear: Wear::new(truth, &mut own.of(Purpose::Service, 0)),
+            own,
+            rounds: own.of(Purpose::Rounds, 0),
+            meters: own.of(Purpose::Meters, 0),
             installed,
             recorded_from,
             cycles_per_hour,
@@ -180,6 +217,7 @@ impl<'a> Life<'a> {
     fn live(&mut self) {
         let few = if self.truth.is_young { self.few_readings() } else { Vec::new() };
         let mut counters = (0.0, 0.0);
+        let mut cycles = self.own.of(Purpose::Cycles, 0);
         let mut next_meter = self.recorded_from as f64;
         let mut next_reading = self.installed as f64 + self.routine_gap();
         let mut planned = self.plan();
@@ -197,29 +235,27 @@ impl<'a> Life<'a> {
                 if now >= next_reading {
                     let percent = self.read(day, Occasion::Routine);
                     if percent < SERVICE_BELOW && service_on.is_infinite() {
-                        service_on = now + self.dates.between(5.0, 40.0);
+                        service_on = now + self.rounds.between(5.0, 40.0);
                     }
-                    read_meter |= happens(&mut self.dates, 0.5);
+                    read_meter |= happens(&mut self.rounds, 0.5);
                     next_reading = now + self.routine_gap();
                 }
                 if self.wear.since_service >= planned || now >= service_on {
-                    self.serve(day);
-                    read_meter |= happens(&mut self.dates, 0.5);
+                    read_meter |= self.serve(day);
                     planned = self.plan();
                     service_on = f64::INFINITY;
-                    next_reading = now + self.routine_gap();
                 }
             }
             if read_meter && day >= self.recorded_from {
                 self.meter.push((day as i64, counters.0, counters.1));
                 // a round is forgotten now and then
-                let rounds = if happens(&mut self.dates, 0.05) { 2.0 } else { 1.0 };
-                next_meter = now + rounds * self.dates.between(METER_DAYS.0, METER_DAYS.1);
+                let rounds = if happens(&mut self.meters, 0.05) { 2.0 } else { 1.0 };
+                next_meter = now + rounds * self.meters.between(METER_DAYS.0, METER_DAYS.1);
             }
             // the as-of morning comes before its day's work
             if day < AS_OF {
-                self.wear.run(*hours, &mut self.chance);
-                let per_hour = self.cycles_per_hour * (1.0 + 0.15 * normal(&mut self.dates));
+                self.run(day, *hours);
+                let per_hour = self.cycles_per_hour * (1.0 + 0.15 * normal(&mut cycles));
                 counters = (counters.0 + hours, counters.1 + hours * per_hour.max(0.0));
             }
         }
@@ -228,34 +264,32 @@ impl<'a> Life<'a> {
         }
     }
 
+    fn run(&mut self, day: usize, hours: f64) {
+        self.wear.run(hours, &mut self.own.of(Purpose::Wear, day), &mut self.own.of(Purpose::Springs, day));
+    }
+
     fn routine_gap(&mut self) -> f64 {
-        self.dates.between(ROUTINE_DAYS.0, ROUTINE_DAYS.1)
+        self.rounds.between(ROUTINE_DAYS.0, ROUTINE_DAYS.1)
     }
 
     /// Exposure after which the next service is planned.
-    fn plan(&mut self) -> f64 {
-        PLANNED_HOURS.0 / 2000.0 * (PLANNED_HOURS.1 * normal(&mut self.dates)).exp()
+    fn plan(&self) -> f64 {
+        let mut dice = self.own.of(Purpose::Service, 2 * self.interval + 1);
+        PLANNED_HOURS.0 / 2000.0 * (PLANNED_HOURS.1 * normal(&mut dice)).exp()
     }
 
-    /// The days of the readings of a young spindle: none to two, the first of two often on the day
-    /// of installation.
+    /// The days of the readings of a young spindle: none to two, on any day.
     fn few_readings(&mut self) -> Vec<usize> {
-        let count = (3.0 * self.dates.unit()) as usize;
+        let count = (3.0 * self.rounds.unit()) as usize;
         let age = (AS_OF - self.installed) as f64;
-        let mut days: Vec<usize> =
-            (0..count).map(|_| self.installed + (age * self.dates.between(0.1, 1.0)) as usize).collect();
-        days.sort_unstable();
-        if let Some(first) = days.first_mut()
-            && happens(&mut self.dates, 0.5)
-        {
-            *first = self.installed;
-        }
-        days
+        (0..count).map(|_| self.installed + (age * self.rounds.unit()) as usize).collect()
     }
 
     /// A reading, put on record once records have begun; its mean.
     fn read(&mut self, day: usize, occasion: Occasion) -> f64 {
-        let strokes = self.wear.strokes(&mut self.chance);
+        let number = 4 * day + occasion as usize;
+        let strokes =
+            self.wear.strokes(&mut self.own.of(Purpose::Reading, number), &mut self.own.of(Purpose::Gross, number));
         let percent = strokes.iter().sum::<f64>() / strokes.len() as f64;
         if day >= self.recorded_from {
             let is_as_left = occasion == Occasion::AsLeft;
@@ -265,20 +299,23 @@ impl<'a> Life<'a> {
         percent
     }
 
-    /// A service with the readings before and after it.
-    fn serve(&mut self, day: usize) {
-        if happens(&mut self.dates, AS_FOUND) {
+    /// A service with the readings before and after it; whether the meter was read.
+    fn serve(&mut self, day: usize) -> bool {
+        let mut dice = self.own.of(Purpose::Service, 2 * self.interval + 2);
+        let [as_found, as_left, read_meter] = [AS_FOUND, AS_LEFT, 0.5].map(|chance| happens(&mut dice, chance));
+        if as_found {
             self.read(day, Occasion::AsFound);
         }
-        let is_major = self.wear.service(&mut self.chance);
+        let is_major = self.wear.service(&mut dice);
         if day >= self.recorded_from {
             let kind = if is_major { ServiceKind::Major } else { ServiceKind::Minor };
             self.happenings.push((day as i64, Happening::Service(kind)));
         }
         self.interval += 1;
-        if happens(&mut self.dates, AS_LEFT) {
+        if as_left {
             self.read(day, Occasion::AsLeft);
         }
+        read_meter
     }
 
     /// Runs the truth on without another service.
@@ -286,11 +323,12 @@ impl<'a> Life<'a> {
         if self.wear.force < LIMIT {
             return Some(0.0);
         }
-        for (ahead, hours) in self.hours.iter().skip(AS_OF).take(HORIZON).enumerate() {
-            self.wear.run(*hours, &mut self.chance);
+        let hours = self.hours;
+        for (day, hours) in hours.iter().enumerate().skip(AS_OF).take(HORIZON) {
+            self.run(day, *hours);
             if self.wear.force < LIMIT {
                 // in the course of that day
-                return Some(ahead as f64 + 0.5);
+                return Some((day - AS_OF) as f64 + 0.5);
             }
         }
         None

@@ -63,79 +63,77 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
     values.get(values.len() / 2).copied()
 }
 
-/// Percent per run hour where no interval of the fleet has two readings: the rule of thumb of a
+/// Percent per run hour where no interval of the spindle has two readings: the rule of thumb of a
 /// tenth in 2,000 hours (from experience, to be confirmed).
 const RULE_OF_THUMB: f64 = -10.0 / 2000.0;
 
+/// Over which days before the last meter reading the naive line takes its hours per working day:
+/// the whole record, as a line through it does.
+pub const WHOLE_RECORD: f64 = f64::INFINITY;
+/// The last year alone: a peer that follows changes of usage sooner.
+pub const LAST_YEAR: f64 = 365.0;
+
 /// The naive line: least squares through the readings of the present interval over run hours; with
-/// fewer than two of them the median slope of the spindle's earlier intervals, without those the
-/// fleet's median, without that a rule of thumb, through the one reading there is or the fleet's median as-left reading. It runs on at
-/// the hours per working day of the last year. Days from as-of, at most the horizon; `None` where
-/// it never falls.
+/// fewer than two of them the median slope of the spindle's earlier intervals, without those a rule
+/// of thumb, through the one reading there is or the fleet's median as-left reading. It runs on at
+/// the hours per working day of so many days. Days from as-of; `None` where it never falls, or only
+/// beyond the horizon.
 #[must_use]
-pub fn naive(fleet: &Fleet, calendar: &WorkingDays) -> Vec<Option<f64>> {
-    let slopes: Vec<Vec<(usize, f64)>> = fleet.spindles.iter().map(|s| slopes(s, calendar)).collect();
-    let of_fleet = median(slopes.iter().flatten().map(|(_, slope)| *slope).collect()).unwrap_or(RULE_OF_THUMB);
+pub fn naive(fleet: &Fleet, calendar: &WorkingDays, hours_over_days: f64) -> Vec<Option<f64>> {
     let as_left = fleet.spindles.iter().flat_map(|s| &s.noted).filter(|n| n.is_as_left).map(|n| n.percent);
     let as_left = median(as_left.collect()).unwrap_or(100.0);
-    let each = fleet.spindles.iter().zip(&slopes);
-    each.map(|(spindle, slopes)| {
-        let points = points(spindle, spindle.interval, calendar);
+    let each = fleet.spindles.iter();
+    each.map(|spindle| {
+        let a_day = hours_a_day(spindle, calendar, hours_over_days);
+        let points = points(spindle, spindle.interval, calendar, a_day);
         let line = least_squares(&points).unwrap_or_else(|| {
-            let earlier = slopes.iter().filter(|(interval, _)| *interval < spindle.interval).map(|(_, slope)| *slope);
-            let slope = median(earlier.collect()).unwrap_or(of_fleet);
-            Line { slope, through: points.last().copied().unwrap_or_else(|| (since(spindle, calendar), as_left)) }
+            let earlier = (0..spindle.interval)
+                .filter_map(|interval| Some(least_squares(&self::points(spindle, interval, calendar, a_day))?.slope));
+            let slope = median(earlier.collect()).unwrap_or(RULE_OF_THUMB);
+            let through = points.last().copied().unwrap_or_else(|| (since(spindle, calendar, a_day), as_left));
+            Line { slope, through }
         });
-        answer(spindle, line, calendar)
+        answer(spindle, line, calendar, a_day)
     })
     .collect()
 }
 
 /// Run hours and percent of the readings of one interval.
-fn points(spindle: &Simulated, interval: usize, calendar: &WorkingDays) -> Vec<(f64, f64)> {
+fn points(spindle: &Simulated, interval: usize, calendar: &WorkingDays, a_day: f64) -> Vec<(f64, f64)> {
     let curve = &spindle.observed.exposure.hours;
     let of_interval = |noted: &&Noted| noted.interval == interval;
-    let at = |noted: &Noted| (curve.at(calendar, noted.day as f64, hours_a_day(spindle, calendar)), noted.percent);
+    let at = |noted: &Noted| (curve.at(calendar, noted.day as f64, a_day), noted.percent);
     spindle.noted.iter().filter(of_interval).map(at).collect()
 }
 
-/// Slopes of all intervals that have two readings.
-fn slopes(spindle: &Simulated, calendar: &WorkingDays) -> Vec<(usize, f64)> {
-    (0..=spindle.interval)
-        .filter_map(|interval| Some((interval, least_squares(&points(spindle, interval, calendar))?.slope)))
-        .collect()
-}
-
 /// Run hours at the beginning of the present interval.
-fn since(spindle: &Simulated, calendar: &WorkingDays) -> f64 {
+fn since(spindle: &Simulated, calendar: &WorkingDays, a_day: f64) -> f64 {
     use almanac_core::forecast::model::observed::Happening;
     let observed = &spindle.observed;
     let serviced = observed.happenings.iter().rev().find(|(_, what)| matches!(what, Happening::Service(_)));
     let day = serviced.map_or(observed.start, |(day, _)| *day as f64);
-    observed.exposure.of(Clock::Hours).at(calendar, day, hours_a_day(spindle, calendar))
+    observed.exposure.of(Clock::Hours).at(calendar, day, a_day)
 }
 
-/// Hours per working day over the last year of meter readings; 8 where there are none.
-fn hours_a_day(spindle: &Simulated, calendar: &WorkingDays) -> f64 {
+/// Hours per working day over the last days of meter readings; 8 where there are none.
+fn hours_a_day(spindle: &Simulated, calendar: &WorkingDays, over_days: f64) -> f64 {
     let curve = &spindle.observed.exposure.hours;
     let (Some(day), Some(sum)) = (curve.days.last(), curve.sums.last()) else { return 8.0 };
-    let from = curve.days.iter().position(|earlier| *earlier >= day - 365.0).unwrap_or(0);
+    let from = curve.days.iter().position(|earlier| *earlier >= day - over_days).unwrap_or(0);
     let work = calendar.until(*day) - calendar.until(curve.days[from]);
     if work >= 3.0 { (sum - curve.sums[from]) / work } else { 8.0 }
 }
 
-fn answer(spindle: &Simulated, line: Line, calendar: &WorkingDays) -> Option<f64> {
+fn answer(spindle: &Simulated, line: Line, calendar: &WorkingDays, a_day: f64) -> Option<f64> {
     let as_of = AS_OF as f64;
-    let a_day = hours_a_day(spindle, calendar);
     let now = spindle.observed.exposure.hours.at(calendar, as_of, a_day);
     let force = line.through.1 + line.slope * (now - line.through.0);
     if force < LIMIT {
         return Some(0.0);
     }
-    if line.slope >= 0.0 {
+    if line.slope >= 0.0 || a_day <= 0.0 {
         return None;
     }
-    let hours = (force - LIMIT) / -line.slope;
-    let day = if a_day > 0.0 { calendar.reaching(as_of, hours / a_day) } else { None };
-    Some(day.map_or(HORIZON as f64, |day| (day - as_of).min(HORIZON as f64)))
+    let day = calendar.reaching(as_of, (force - LIMIT) / -line.slope / a_day)?;
+    Some(day - as_of).filter(|ahead| *ahead <= HORIZON as f64)
 }

@@ -1,7 +1,7 @@
 //! All fleets of the chosen scenarios, on as many threads as there are cores.
 
 use super::fleet::{calendar, simulate};
-use super::forecasters::{model, naive};
+use super::forecasters::{LAST_YEAR, WHOLE_RECORD, model, naive};
 use super::score::{LawScores, NaiveScores, Scored, Truths, pool, pool_naive, pool_truths};
 use super::truth::Scenario;
 use almanac_core::forecast::model::improvements::Improvements;
@@ -40,6 +40,8 @@ pub struct RowScores {
     pub plain: LawScores,
     /// The naive line.
     pub naive: NaiveScores,
+    /// Median error of a naive line that runs on at the hours of the last year, days.
+    pub naive_of_late: f64,
     /// The true dates.
     pub truths: Truths,
 }
@@ -50,6 +52,7 @@ pub struct FleetScores {
     finished: Vec<Scored>,
     plain: Vec<Scored>,
     naive: Vec<Option<f64>>,
+    naive_of_late: Vec<Option<f64>>,
     truths: Vec<Option<f64>>,
 }
 
@@ -69,10 +72,10 @@ pub fn fleet_scores(
     let scored = |laws: Vec<super::forecasters::Quantiles>| -> Vec<Scored> {
         laws.iter().zip(&truths).map(|(law, truth)| Scored::of(law, *truth)).collect()
     };
-    let finished = scored(model(&fleet, calendar, improvements));
     let plain = scored(model(&fleet, calendar, Improvements::none()));
-    let naive = naive(&fleet, calendar);
-    FleetScores { finished, plain, naive, truths }
+    let finished = scored(model(&fleet, calendar, improvements));
+    let [naive, naive_of_late] = [WHOLE_RECORD, LAST_YEAR].map(|over_days| naive(&fleet, calendar, over_days));
+    FleetScores { finished, plain, naive, naive_of_late, truths }
 }
 
 /// Pools the fleets of one scenario.
@@ -83,6 +86,7 @@ pub fn row_scores(scenario: Scenario, fleets: &[FleetScores]) -> RowScores {
         all.finished.extend_from_slice(&fleet.finished);
         all.plain.extend_from_slice(&fleet.plain);
         all.naive.extend_from_slice(&fleet.naive);
+        all.naive_of_late.extend_from_slice(&fleet.naive_of_late);
         all.truths.extend_from_slice(&fleet.truths);
     }
     RowScores {
@@ -91,6 +95,7 @@ pub fn row_scores(scenario: Scenario, fleets: &[FleetScores]) -> RowScores {
         finished: pool(&all.finished, &all.naive),
         plain: pool(&all.plain, &all.naive),
         naive: pool_naive(&all.naive, &all.truths),
+        naive_of_late: pool_naive(&all.naive_of_late, &all.truths).error,
         truths: pool_truths(&all.truths),
     }
 }

@@ -47,6 +47,8 @@ pub struct Scored {
     pub is_clear: bool,
     /// It crossed before the 10 % date.
     pub is_late: bool,
+    /// It crossed before the 50 % date.
+    pub is_before_middle: bool,
     /// The 50 % date against the true one, days; both cut off at the horizon.
     pub error: f64,
     /// CRPS, days; cut off at the horizon.
@@ -64,6 +66,7 @@ impl Scored {
             inside: [band(Q05, Q95), band(Q10, Q90), band(Q25, Q75)],
             is_clear: q[Q05] > 0.0 && quantiles[Q95].is_some_and(|day| day < HORIZON as f64),
             is_late: y < q[Q10],
+            is_before_middle: y < q[Q50],
             error: (q[Q50] - y).abs(),
             crps: crps_from_quantiles(y, &q),
         }
@@ -79,6 +82,8 @@ pub struct LawScores {
     pub clear: f64,
     /// Share that crossed before the 10 % date, percent.
     pub late: f64,
+    /// Share of the clear spindles that crossed before the 50 % date, percent.
+    pub before_middle: f64,
     /// Median over the spindles of the error of the 50 % date, days.
     pub error: f64,
     /// The same over those for which the naive line answers.
@@ -148,6 +153,7 @@ pub fn pool(scored: &[Scored], naive: &[Option<f64>]) -> LawScores {
         inside: [0, 1, 2].map(|band: usize| percent(count(&|s| s.inside[band]), scored.len())),
         clear: percent(clear.iter().filter(|s| s.inside[1]).count(), clear.len()),
         late: percent(count(&|s| s.is_late), scored.len()),
+        before_middle: percent(clear.iter().filter(|s| s.is_before_middle).count(), clear.len()),
         error: median(scored.iter().map(|s| s.error).collect()),
         error_where_naive: median(answered.map(|(s, _)| s.error).collect()),
         crps: scored.iter().map(|s| s.crps).sum::<f64>() / scored.len() as f64,

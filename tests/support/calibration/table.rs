@@ -14,24 +14,26 @@ pub fn table(rows: &[RowScores]) -> String {
     ] {
         let _ = writeln!(
             text,
-            "{title:<22} |  n    | 90   80   50   clear late | error  CRPS | naive: error  CRPS  none | model there"
+            "{title:<22} |  n    | 90   80   50   clear late half | error  CRPS | naive: error  CRPS  none | model there | naive of late"
         );
         for row in rows {
             let law = of(row);
             let [in90, in80, in50] = law.inside;
             let _ = writeln!(
                 text,
-                "{:<22} | {:>5} | {in90:>4.1} {in80:>4.1} {in50:>4.1} {:>5.1} {:>4.1} | {:>5.0} {:>5.0} | {:>12.0} {:>5.0} {:>4.0}% | {:>5.0}",
+                "{:<22} | {:>5} | {in90:>4.1} {in80:>4.1} {in50:>4.1} {:>5.1} {:>4.1} {:>4.1} | {:>5.0} {:>5.0} | {:>12.0} {:>5.0} {:>4.0}% | {:>11.0} | {:>5.0}",
                 row.scenario.name(),
                 row.spindles,
                 law.clear,
                 law.late,
+                law.before_middle,
                 law.error,
                 law.crps,
                 row.naive.error,
                 row.naive.crps,
                 row.naive.no_answer,
                 law.error_where_naive,
+                row.naive_of_late,
             );
         }
         text.push('\n');

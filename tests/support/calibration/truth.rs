@@ -93,14 +93,16 @@ impl Scenario {
         if matches!(self, Self::YoungFive) { 20 } else { 1 }
     }
 
-    const fn number(self) -> u64 {
-        self as u64
-    }
-
-    /// Path of the dice of one fleet. Young fleets of both sizes have their own.
+    /// Path of the dice of one fleet: the mature rows share their fleets, so that rows differ by what
+    /// the scenario adds and by nothing else; young fleets of both sizes have their own.
     #[must_use]
     pub const fn path(self, fleet: usize) -> [u64; 2] {
-        [self.number(), fleet as u64]
+        let kind = match self {
+            Self::Young => 1,
+            Self::YoungFive => 2,
+            _ => 0,
+        };
+        [kind, fleet as u64]
     }
 }
 
@@ -145,8 +147,8 @@ pub struct Truth {
     pub cycles_per_hour: f64,
 }
 
-/// "Lately": four months.
-pub const LATELY_DAYS: f64 = 120.0;
+/// "Lately": one to four months ago.
+pub const LATELY_DAYS: (f64, f64) = (30.0, 120.0);
 /// Mean and spread of a step drop, percent of nominal; of it, so much is lasting.
 pub const STEP: (f64, f64) = (9.0, 4.0);
 /// Share of a step that no service restores, and its spread in percent of nominal.
@@ -186,7 +188,7 @@ impl Truth {
             stroke: 2.0,
             gross: if together || scenario == GrossEntries { 0.04 } else { 0.0 },
             steps: if together || scenario == StepDrops { 0.06 } else { 0.0 },
-            changed_lately: if together || scenario == UsageChanged { 0.6 } else { 0.0 },
+            changed_lately: if together || scenario == UsageChanged { 0.8 } else { 0.0 },
             is_young: matches!(scenario, Young | YoungFive),
             season: (dice.between(0.02, 0.08), dice.between(0.0, 365.0)),
             cycles_per_hour,

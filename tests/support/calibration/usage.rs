@@ -9,6 +9,8 @@ use crate::fleet::Dice;
 const CHANGES_PER_YEAR: f64 = 0.4;
 /// Log spread of first levels between spindles, and of the factor of a lasting change.
 const LEVELS: (f64, f64) = (0.30, 0.40);
+/// Of changes of late, so many are short time.
+const SHORT_TIME: f64 = 0.75;
 /// Stoppages per year (repair, no orders), and their mean length in days.
 const STOPPAGES: (f64, f64) = (0.4, 15.0);
 /// Scatter of months: how much of it stays to the next one, and what comes new.
@@ -20,8 +22,9 @@ const DAY_SHAPE: f64 = 8.0;
 ///
 /// A level that changes for good at random moments, the fleet's season, months that scatter,
 /// stoppages, and days by the gamma law. Saturdays are worked by chance, as often as the calendar says.
+/// A change of late has dice of its own, so that all else is the same with and without one.
 #[must_use]
-pub fn daily_hours(truth: &Truth, dice: &mut Dice) -> Vec<f64> {
+pub fn daily_hours(truth: &Truth, dice: &mut Dice, of_late: &mut Dice) -> Vec<f64> {
     let usual = 8.0 * (LEVELS.0 * normal(dice)).exp();
     // within reason over the years: no spindle runs for minutes a day or round the clock
     let within = |level: f64| level.clamp((usual / 2.5).max(1.5), (usual * 2.5).min(20.0));
@@ -31,9 +34,10 @@ pub fn daily_hours(truth: &Truth, dice: &mut Dice) -> Vec<f64> {
     let mut stop = days_to(dice, STOPPAGES.0);
     let mut runs_again = 0.0;
     let mut month = 0.0;
-    let lately = happens(dice, truth.changed_lately).then(|| AS_OF as f64 - LATELY_DAYS * dice.unit());
-    // short time for some, a second shift for others
-    let factor = if happens(dice, 0.5) { dice.between(0.45, 0.75) } else { dice.between(1.4, 2.0) };
+    let lately =
+        happens(of_late, truth.changed_lately).then(|| AS_OF as f64 - of_late.between(LATELY_DAYS.0, LATELY_DAYS.1));
+    // short time for most, a second shift for others
+    let factor = if happens(of_late, SHORT_TIME) { of_late.between(0.45, 0.75) } else { of_late.between(1.4, 2.0) };
     let mut is_changed = false;
     let mut hours = Vec::with_capacity(DAYS);
     for number in 0..DAYS {

@@ -62,8 +62,8 @@ impl<'a> Wear<'a> {
     }
 
     /// Run hours wear: a gamma process in s^p with the rate of the interval, a lasting loss, and
-    /// now and then a disc spring that breaks.
-    pub fn run(&mut self, hours: f64, dice: &mut Dice) {
+    /// now and then a disc spring that breaks, by dice of its own.
+    pub fn run(&mut self, hours: f64, dice: &mut Dice, springs: &mut Dice) {
         if hours <= 0.0 {
             return;
         }
@@ -77,23 +77,25 @@ impl<'a> Wear<'a> {
         self.force -= scale * gamma(dice, self.rate * g / scale);
         let scale = self.truth.lasting_roughness / self.lasting;
         self.restorable -= scale * gamma(dice, self.lasting * x / scale);
-        if self.truth.steps > 0.0 && happens(dice, -(-self.truth.steps * x).exp_m1()) {
-            let drop = (STEP.0 + STEP.1 * normal(dice)).max(1.0);
+        if self.truth.steps > 0.0 && happens(springs, -(-self.truth.steps * x).exp_m1()) {
+            let drop = (STEP.0 + STEP.1 * normal(springs)).max(1.0);
             self.force -= drop;
-            self.restorable -= (STEP_LASTING.0 * drop + STEP_LASTING.1 * normal(dice)).clamp(0.0, drop);
+            self.restorable -= (STEP_LASTING.0 * drop + STEP_LASTING.1 * normal(springs)).clamp(0.0, drop);
         }
     }
 
-    /// Three strokes of one reading, percent of nominal, as a gauge shows them.
-    pub fn strokes(&self, dice: &mut Dice) -> Vec<f64> {
+    /// Three strokes of one reading, percent of nominal, as a gauge shows them; a gross error has dice
+    /// of its own.
+    pub fn strokes(&self, dice: &mut Dice, gross: &mut Dice) -> Vec<f64> {
         let truth = self.truth;
+        let by_stroke: [f64; 3] = std::array::from_fn(|_| normal(dice));
         let draw = if truth.freedom.is_some() { student(dice, 4.0) / 2.0_f64.sqrt() } else { normal(dice) };
         let mut shown = self.force * (1.0 + truth.set_up / 100.0 * draw);
-        if happens(dice, truth.gross) {
+        if happens(gross, truth.gross) {
             // the wrong adapter, a gauge not zeroed, the wrong spindle
-            shown *= if happens(dice, 0.6) { dice.between(0.5, 0.92) } else { dice.between(1.08, 1.35) };
+            shown *= if happens(gross, 0.6) { gross.between(0.5, 0.92) } else { gross.between(1.08, 1.35) };
         }
-        (0..3).map(|_| tenth(shown * (1.0 + truth.stroke / 100.0 * normal(dice))).max(0.1)).collect()
+        by_stroke.iter().map(|z| tenth(shown * (1.0 + truth.stroke / 100.0 * z)).max(0.1)).collect()
     }
 }
 
