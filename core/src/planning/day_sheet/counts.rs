@@ -6,6 +6,9 @@
 use super::Task;
 use super::crew::DayCrew;
 
+/// Fewer tasks are tried as fast as they are counted.
+const FEWEST: usize = 7;
+
 /// Counts services of a length; keeps its lists between days.
 #[derive(Debug, Default)]
 pub(super) struct Counts {
@@ -19,7 +22,6 @@ impl Counts {
     /// Whether for every length there is time for the services that are at least so long, and leaders
     /// of each kind for those of it; `false` is certain.
     pub(super) fn may_fit(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> bool {
-        // a few tasks are tried as fast as they are counted
         if tasks.len() < FEWEST {
             return true;
         }
@@ -44,6 +46,3 @@ impl Counts {
         })
     }
 }
-
-/// Fewer tasks are not counted.
-const FEWEST: usize = 7;

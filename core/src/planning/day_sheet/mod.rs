@@ -180,7 +180,7 @@ mod tests {
                 .map(|_| (u8::from(chance.one_in(3)), 1 + u8::from(chance.one_in(4)), 60 + 30 * chance.below(8) as i64))
                 .collect();
             let mut names: Vec<u32> = (0..100).collect();
-            let mut sheet = |names: &[u32]| {
+            let sheet = |names: &[u32]| {
                 let mut tasks: Vec<Task> = (shapes.iter().zip(names))
                     .map(|((kind, crew, minutes), name)| task(*name, *kind, *crew, *minutes))
                     .collect();

@@ -24,8 +24,10 @@ impl PlanProgress for NoPlanProgress {
     }
 }
 
-/// A re-plan looks around as if so many more services had changed.
-const FEW_CHANGED: usize = 20;
+/// A re-plan looks around as if twice as many services had changed, and some more: the more, the
+/// smaller the shop. So many times the services of a shop, and at least and at most so many.
+const SOME_MORE: usize = 20_000;
+const SOME_MORE_BETWEEN: (usize, usize) = (20, 100);
 
 /// What a search is after. Both begin with what is booked, whole days first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,7 +73,7 @@ impl SearchConfig {
         match services {
             0..=40 => Self { runs: 12, moves_per_service: 500, ..Self::start() },
             41..=200 => Self { runs: 16, moves_per_service: 190, ..Self::start() },
-            _ => Self { runs: 2, moves_per_service: 300, ..Self::start() },
+            _ => Self { runs: 3, moves_per_service: 300, ..Self::start() },
         }
     }
 
@@ -85,7 +87,10 @@ impl SearchConfig {
     pub(super) fn moves(&self, movable: usize, changed: usize) -> u64 {
         let services = match self.begin {
             Begin::Freely => movable,
-            Begin::Steadily => movable.min(2 * changed + FEW_CHANGED),
+            Begin::Steadily => {
+                let (least, most) = SOME_MORE_BETWEEN;
+                movable.min(2 * changed + (SOME_MORE / movable.max(1)).clamp(least, most))
+            }
         };
         u64::from(self.moves_per_service) * services as u64
     }

@@ -8,11 +8,12 @@ use crate::planning::chance::Chance;
 /// Orders in which the rest is put in.
 const ORDERS: [Order; 3] = [Order::Regret, Order::RegretPerMinute, Order::Leaving];
 
-/// Builds the first plan; gives the services that are not where they are booked.
+/// Builds the first plan; gives the services that are not where they are booked, those aside that have
+/// no place and find none.
 pub(super) fn start(state: &mut State<'_>, sheets: &mut Sheets) -> Vec<usize> {
     place_booked(state, sheets);
     let board = state.board;
-    let rest: Vec<usize> = board.movable.iter().copied().filter(|s| state.at[*s].is_none()).collect();
+    let mut rest: Vec<usize> = board.movable.iter().copied().filter(|s| state.at[*s].is_none()).collect();
     let before = state.clone();
     for (nth, order) in ORDERS.into_iter().enumerate() {
         let mut plan = before.clone();
@@ -23,6 +24,7 @@ pub(super) fn start(state: &mut State<'_>, sheets: &mut Sheets) -> Vec<usize> {
             *state = plan;
         }
     }
+    rest.retain(|service| state.at[*service].is_some() || board.booked[*service].is_some());
     rest
 }
 
