@@ -1,8 +1,9 @@
 //! The next free order numbers by the shop's pattern, such as `26-047` by `YY-NNN`.
 //!
-//! In the pattern `YYYY` or `YY` stands for the year and a run of `N` for the counter, which begins
-//! anew each year and has at least so many digits; everything else stands for itself. A pattern
-//! without a counter gets one, `-NNN`, behind it.
+//! In the pattern `YYYY` or `YY` stands for the year and the longest run of `N` (of equal ones the
+//! last) for the counter, which begins anew each year and has at least so many digits; everything
+//! else stands for itself, so that `MAINT-NNN` keeps its word. A pattern without a counter gets one,
+//! `-NNN`, behind it.
 
 use crate::shop::Shop;
 use chrono::{Datelike as _, NaiveDate};
@@ -10,6 +11,9 @@ use std::collections::BTreeSet;
 
 /// Digits of a counter where the pattern names none.
 const USUAL_DIGITS: usize = 3;
+
+/// Figures of more digits are no counter: behind them no higher one could be told.
+const MOST_DIGITS: usize = 18;
 
 /// Free numbers, one after the other, none of which an order of the shop has.
 ///
@@ -60,9 +64,12 @@ impl Iterator for OrderNumbers {
 
 /// What stands before the counter, its digits (0: there is none), and what stands behind it.
 fn parts(pattern: &str) -> (&str, usize, &str) {
-    let Some(from) = pattern.find('N') else { return (pattern, 0, "") };
+    let run_at = |from: usize| pattern.get(from..).unwrap_or_default().chars().take_while(|c| *c == 'N').count();
+    let runs = pattern.match_indices('N').map(|(from, _)| (from, run_at(from)));
+    // inside a run each start has a shorter rest, so the longest is a whole one
+    let longest = runs.max_by_key(|(from, digits)| (*digits, *from));
+    let Some((from, digits)) = longest else { return (pattern, 0, "") };
     let (before, rest) = pattern.split_at(from);
-    let digits = rest.chars().take_while(|letter| *letter == 'N').count();
     let (_, after) = rest.split_at(digits);
     (before, digits, after)
 }
@@ -75,7 +82,8 @@ fn with_year(text: &str, day: NaiveDate) -> String {
 fn counter(name: &str, before: &str, after: &str) -> Option<u64> {
     let digits = name.strip_prefix(before)?.strip_suffix(after)?;
     let is_figure = !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit());
-    if is_figure { digits.parse().ok() } else { None }
+    let counts = digits.trim_start_matches('0');
+    if is_figure && counts.len() <= MOST_DIGITS { format!("0{counts}").parse().ok() } else { None }
 }
 
 #[cfg(test)]
@@ -105,9 +113,22 @@ mod tests {
 
     #[test]
     fn no_number_is_given_twice() {
-        // the largest counter that can be read leaves no higher one
         check("YY-NNN", &["26-7", "26-008"], ["26-009", "26-010"]);
         check("S", &["S-001"], ["S-002", "S-003"]);
         check("", &[], ["001", "002"]);
+    }
+
+    #[test]
+    fn words_with_an_n_are_no_counter() {
+        check("MAINT-NNN", &["MAINT-041"], ["MAINT-042", "MAINT-043"]);
+        check("NNN-YY MAIN", &["007-26 MAIN"], ["008-26 MAIN", "009-26 MAIN"]);
+        check("N-N", &[], ["N-1", "N-2"]);
+    }
+
+    #[test]
+    fn a_figure_too_long_for_a_counter_stops_no_numbers() {
+        let most = format!("26-{}", u64::MAX);
+        check("YY-NNN", &["26-041", &most, "26-99999999999999999999"], ["26-042", "26-043"]);
+        check(&"N".repeat(25), &[&format!("{:025}", 7)], [&format!("{:025}", 8), &format!("{:025}", 9)]);
     }
 }

@@ -8,12 +8,13 @@ use almanac_core::actions::{Action, Change};
 use almanac_core::ids::OrderId;
 use almanac_core::moment::Moment;
 use almanac_core::order::{Order, OrderState};
+use almanac_core::order_number::OrderNumbers;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
 use almanac_core::typed_date::{Lean, parse_typed_date};
 use almanac_core::units::RunHours;
 use almanac_core::words;
-use chrono::{Datelike as _, NaiveDate};
+use chrono::NaiveDate;
 
 /// The register.
 #[derive(Debug)]
@@ -89,7 +90,7 @@ impl Register for Orders {
     fn draft(&self, context: &RegisterContext<'_>, id: Option<i64>) -> Option<Draft> {
         let Some(id) = id else {
             let draft = Draft::default()
-                .with("order", next_number(context.shop, context.today))
+                .with("order", OrderNumbers::of(context.shop, context.today).next().unwrap_or_default())
                 .with("kind", "minor")
                 .with("state", "planned")
                 .with("opened on", context.today.to_string());
@@ -178,54 +179,4 @@ fn technicians(reader: &mut Reader<'_>, shop: &Shop) -> Vec<String> {
         reader.wrong("technicians", format!("'{name}' is not in the crew"));
     }
     names
-}
-
-/// The next free number by the shop's pattern: `YY` is the year, the run of `N` a counter.
-#[must_use]
-pub fn next_number(shop: &Shop, today: NaiveDate) -> String {
-    let pattern = &shop.settings.order_pattern;
-    let digits = pattern.chars().filter(|c| *c == 'N').count();
-    let Some(at) = pattern.find('N').filter(|_| digits > 0) else { return String::new() };
-    let year = format!("{:02}", today.year().rem_euclid(100));
-    let head = pattern.get(..at).unwrap_or_default().replace("YY", &year);
-    let tail = pattern.get(at..).unwrap_or_default().trim_start_matches('N').replace("YY", &year);
-    let used =
-        shop.orders.iter().filter_map(|order| order.name.strip_prefix(&head)?.strip_suffix(&tail)?.parse::<u64>().ok());
-    let next = used.max().unwrap_or(0) + 1;
-    format!("{head}{next:0digits$}{tail}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use almanac_core::ids::{Row, SpindleId};
-    use std::sync::Arc;
-
-    #[test]
-    fn numbers_count_on_within_the_year() {
-        let today = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
-        let order = |id: i64, name: &str| Row {
-            id: OrderId::from_row(id),
-            value: Order {
-                name: name.to_owned(),
-                spindle: SpindleId::from_row(1),
-                kind: Kind::Minor,
-                state: OrderState::Planned,
-                opened_on: None,
-                service_by: None,
-                start: None,
-                duration: None,
-                technicians: Vec::new(),
-                held: false,
-                closed_on: None,
-                note: String::new(),
-            },
-        };
-        let shop = Shop {
-            orders: Arc::new(vec![order(1, "26-009"), order(2, "25-311"), order(3, "26-014"), order(4, "old")]),
-            ..Shop::default()
-        };
-        assert_eq!(next_number(&shop, today), "26-015");
-        assert_eq!(next_number(&Shop::default(), today), "26-001");
-    }
 }
