@@ -5,7 +5,7 @@
 use crate::downtime::{Downtime, WindowScope};
 use crate::ids::{DowntimeId, MachineId};
 use crate::moment::DayRange;
-use crate::recurrence::Recurrence;
+use crate::recurrence::{InvalidRecurrence, Recurrence};
 use crate::shop::Shop;
 use crate::units::{Money, Percent};
 use chrono::{Days, NaiveDate, NaiveDateTime, TimeDelta};
@@ -53,14 +53,33 @@ pub struct Windows {
     halls: BTreeMap<String, Vec<Window>>,
     machines: BTreeMap<MachineId, Vec<Window>>,
     hall_of: BTreeMap<MachineId, String>,
-    /// Rows that could not be spelt out: the row and why.
-    pub unreadable: Vec<(DowntimeId, String)>,
+}
+
+/// Why a row cannot be spelt out as it stands; `None`: it can. Where its rule cannot be read it
+/// gives its first window only, where it ends before its start none.
+#[must_use]
+pub fn complaint(downtime: &Downtime) -> Option<Complaint> {
+    if downtime.ends_at() <= downtime.start.date_time() {
+        return Some(Complaint::EndsBeforeStart);
+    }
+    Recurrence::parse(downtime.repeat.as_deref()?).err().map(Complaint::Rule)
+}
+
+/// What is wrong with a row of downtime windows.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Complaint {
+    /// It is no time at all.
+    #[error("ends before its start, so it is no window")]
+    EndsBeforeStart,
+    /// Its repeats are not known.
+    #[error("the repeat rule cannot be read, so only the first window counts: {0}")]
+    Rule(InvalidRecurrence),
 }
 
 impl Windows {
     /// The windows of which at least a part lies from `first` to `last`, both included.
     ///
-    /// A row whose rule cannot be read gives its first window only and is named in `unreadable`.
+    /// A row whose rule cannot be read gives its first window only; [`complaint`] says so.
     #[must_use]
     pub fn between(shop: &Shop, first: NaiveDate, last: NaiveDate) -> Self {
         let mut windows = Self {
@@ -68,15 +87,11 @@ impl Windows {
             ..Self::default()
         };
         for row in shop.downtimes.iter() {
-            let (days, complaint) = start_days(shop, &row.value, last);
-            if let Some(complaint) = complaint {
-                windows.unreadable.push((row.id, complaint));
-            }
             let length = row.ends_at() - row.start.date_time();
             if length <= TimeDelta::zero() {
-                windows.unreadable.push((row.id, format!("it ends at {}, not after its start {}", row.end, row.start)));
                 continue;
             }
+            let days = start_days(shop, &row.value, last);
             let list = match &row.scope {
                 WindowScope::AllHalls => &mut windows.everywhere,
                 WindowScope::Hall(hall) => windows.halls.entry(hall.clone()).or_default(),
@@ -157,27 +172,31 @@ impl Windows {
     /// The window of that machine in which a moment lies; of several the cheapest to stop in.
     #[must_use]
     pub fn at(&self, machine: MachineId, moment: NaiveDateTime) -> Option<&Window> {
-        let inside = |window: &&Window| window.start <= moment && moment < window.end;
-        self.lists(machine)
-            .into_iter()
-            .flatten()
-            .filter(inside)
-            .min_by(|a, b| a.stop_factor.total_cmp(&b.stop_factor).then(a.start.cmp(&b.start)))
+        self.of_span(machine, moment, moment)
+    }
+
+    /// The window of that machine in which a span lies, else one in which it starts; of several the
+    /// cheapest to stop in.
+    #[must_use]
+    pub fn of_span(&self, machine: MachineId, from: NaiveDateTime, to: NaiveDateTime) -> Option<&Window> {
+        let inside = |window: &&Window| window.start <= from && from < window.end;
+        let ends_outside = |window: &Window| window.end < to;
+        self.lists(machine).into_iter().flatten().filter(inside).min_by(|a, b| {
+            let by_factor = a.stop_factor.total_cmp(&b.stop_factor);
+            ends_outside(a).cmp(&ends_outside(b)).then(by_factor).then(a.start.cmp(&b.start))
+        })
     }
 }
 
-/// The days on which a row's windows start, up to `last`; and what is wrong with its rule.
-fn start_days(shop: &Shop, downtime: &Downtime, last: NaiveDate) -> (Vec<NaiveDate>, Option<String>) {
-    let Some(rule) = &downtime.repeat else { return (vec![downtime.start.date], None) };
+/// The days on which a row's windows start, up to `last`; of a rule that cannot be read the first.
+fn start_days(shop: &Shop, downtime: &Downtime, last: NaiveDate) -> Vec<NaiveDate> {
+    let Some(Ok(recurrence)) = downtime.repeat.as_deref().map(Recurrence::parse) else {
+        return vec![downtime.start.date];
+    };
     // one more day, so that a day of the shop that begins late is whole
     let until = last.checked_add_days(Days::new(1)).unwrap_or(last);
-    match Recurrence::parse(rule) {
-        Ok(recurrence) => {
-            let closed = |day: &NaiveDate| shop.closures.iter().any(|closure| closure.days.contains(*day));
-            (recurrence.occurrences(downtime.start, until).into_iter().filter(|day| !closed(day)).collect(), None)
-        }
-        Err(error) => (vec![downtime.start.date], Some(error.to_string())),
-    }
+    let closed = |day: &NaiveDate| shop.closures.iter().any(|closure| closure.days.contains(*day));
+    recurrence.occurrences(downtime.start, until).into_iter().filter(|day| !closed(day)).collect()
 }
 
 #[cfg(test)]
@@ -266,7 +285,16 @@ mod tests {
             downtime(2, "2026-03-07T07:00", "2026-03-07T06:00", WindowScope::AllHalls, None),
         ]);
         let windows = Windows::between(&shop, day("2026-03-02"), day("2026-03-31"));
-        assert_eq!(windows.unreadable.len(), 2);
         assert_eq!(windows.of_machine(a).len(), 1);
+        let said: Vec<String> = shop
+            .downtimes
+            .iter()
+            .filter_map(|row| complaint(&row.value))
+            .map(|complaint| complaint.to_string())
+            .collect();
+        assert!(said[0].contains("only the first window counts") && said[0].contains("'FREQ=NEVER'"), "{said:?}");
+        assert_eq!(said[1..], ["ends before its start, so it is no window"]);
+        let good = downtime(3, "2026-03-07", "2026-03-07", WindowScope::AllHalls, Some("FREQ=DAILY"));
+        assert_eq!(complaint(&good.value), None);
     }
 }

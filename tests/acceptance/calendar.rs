@@ -104,9 +104,9 @@ fn every_field_of_every_event_is_as_booked() {
     let events = read(&made.text);
     let expected = [
         ("25/013", "M-01", "DTSTART;VALUE=DATE", "20250718", "DTEND;VALUE=DATE", "20250719", "CONFIRMED"),
-        ("25-012", "R-07", "DTSTART", "20250802T223000", "DTEND", "20250803T000000", "CONFIRMED"),
-        ("25-011", "R-04", "DTSTART", "20250805T070000", "DTEND", "20250805T083000", "TENTATIVE"),
-        ("25-014", "M-02", "DTSTART", "20250809T060000", "DTEND", "20250809T073000", "CANCELLED"),
+        ("25-012", "R-07", "DTSTART", "20250802T223000", "DTEND", "20250803T003000", "CONFIRMED"),
+        ("25-011", "R-04", "DTSTART", "20250805T070000", "DTEND", "20250805T090000", "TENTATIVE"),
+        ("25-014", "M-02", "DTSTART", "20250809T060000", "DTEND", "20250809T080000", "CANCELLED"),
     ];
     assert_eq!(events.len(), expected.len());
     for ((kind, found), (order, machine, from, start, to, end, status)) in events.iter().zip(expected) {
@@ -215,11 +215,25 @@ fn a_service_over_a_change_of_clocks_keeps_its_times() {
     }
     let text = written(&made.shop(), &CalendarOf::default(), noon()).text;
     for moment in
-        ["DTSTART:20260329T013000", "DTEND:20260329T040000", "DTSTART:20261025T013000", "DTEND:20261025T040000"]
+        ["DTSTART:20260329T013000", "DTEND:20260329T043000", "DTSTART:20261025T013000", "DTEND:20261025T043000"]
     {
         assert!(text.contains(&format!("{moment}\r\n")), "{moment} is not in {text}");
     }
     assert!(!text.contains("TZID") && !text.contains("VTIMEZONE"));
+}
+
+/// An event ends later than it starts (RFC 5545, 3.8.2.2), however short its service is.
+#[test]
+fn the_shortest_service_is_an_event_of_a_minute() {
+    let mut made = HandShop::new();
+    let machine = made.machine("R-01");
+    let spindle = made.spindle("S-1", 20.0, Some(day(0)));
+    made.mount(spindle, machine, day(0), None);
+    made.order("26-001", spindle, OrderState::Planned, Some("2026-03-02T07:00"));
+    Arc::make_mut(&mut made.tables().orders)[0].value.duration = RunHours::new(0.005);
+    Arc::make_mut(&mut made.tables().settings).lockout = almanac_core::units::Minutes::new(0.0).unwrap();
+    let text = written(&made.shop(), &CalendarOf::default(), noon()).text;
+    assert!(text.contains("DTSTART:20260302T070000\r\nDTEND:20260302T070100\r\n"), "{text}");
 }
 
 #[test]

@@ -383,7 +383,7 @@ fn the_work_order_list_has_its_columns_and_rows() {
     assert_eq!(found, [("", LineState::ToBook, "S-B"), ("25-002", LineState::Order(OrderState::Issued), "S-A")]);
     // half an hour of lockout and an hour and a half at 60 in a running shift
     assert_eq!(lines[1].stop_cost.map(|cost| cost.get()), Some(120.0));
-    assert_eq!(lines[1].end.unwrap().to_string(), "2025-08-23T08:30");
+    assert_eq!(lines[1].end.unwrap().to_string(), "2025-08-23T09:00");
     assert_eq!(order_lines(&shop, &list, true).len(), 3);
     let csv = orders_list::to_csv(&lines, day(NOW));
     assert!(csv.starts_with(
@@ -393,7 +393,7 @@ fn the_work_order_list_has_its_columns_and_rows() {
     ));
     assert!(csv.contains("\r\n25-002,issued,North,A,1,S-A,HSK-A63,minor,force,"), "{csv}");
     assert!(
-        csv.contains(",2025-08-15,2025-08-23T07:00,2025-08-23T08:30,1.5,Brook,,,16.819,84.09,16,2000,,120,\r\n"),
+        csv.contains(",2025-08-15,2025-08-23T07:00,2025-08-23T09:00,1.5,Brook,,,16.819,84.09,16,2000,,120,\r\n"),
         "{csv}"
     );
     let json: serde_json::Value = serde_json::from_str(&orders_list::to_json(&lines, day(NOW)).unwrap()).unwrap();

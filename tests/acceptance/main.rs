@@ -27,6 +27,7 @@ mod left_out;
 mod migrations;
 mod next_reading;
 mod one_spindle;
+mod order_spans;
 mod orders_list_import;
 mod orders_page;
 mod parts_waiting;

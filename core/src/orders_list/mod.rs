@@ -3,18 +3,22 @@
 mod bulk;
 mod format;
 mod sentence;
+mod span;
 mod steps;
 mod totals;
 
 pub use bulk::{Bulk, book_lines, step_on_lines};
 pub use format::{COLUMNS, to_csv, to_json, to_table};
 pub use sentence::{line_sentence, orders_lead};
-pub use steps::{OrderStep, StepRefused, has_service, is_free, may_become, may_lead, step_action, with_state};
+pub use span::{OrderSpan, OrderSpans};
+pub use steps::{
+    OrderStep, StepRefused, can_lead, has_service, is_free, may_become, may_lead, step_action, with_state,
+};
 pub use totals::{Totals, totals};
 
 use crate::due::{DueList, DueRow, KitReady, Mark};
 use crate::forecast::GoverningLimit;
-use crate::ids::{MachineId, OrderId, Row, SpindleId};
+use crate::ids::{MachineId, OrderId, SpindleId};
 use crate::machine::Position;
 use crate::moment::Moment;
 use crate::order::{Order, OrderState};
@@ -24,7 +28,7 @@ use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::{ClampCycles, Kilonewtons, Money, Percent, RunHours};
 use crate::windows::{RUNNING_SHIFT_PCT, Windows};
-use chrono::{NaiveDate, TimeDelta};
+use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
 /// How far a line is.
@@ -82,9 +86,11 @@ pub struct OrderLine {
     pub reason: String,
     /// The latest date for it.
     pub service_by: Option<NaiveDate>,
-    /// Start of the placement.
+    /// Start of the placement, with the lockout where it begins a stop.
     pub start: Option<Moment>,
-    /// Its end.
+    /// The day of the shop in which the start lies: a night shift is one day.
+    pub day: Option<NaiveDate>,
+    /// End of the placement: lockout, where it begins a stop, and work; `None` without a time.
     pub end: Option<Moment>,
     /// How long it takes, lockout not counted.
     pub duration: Option<RunHours>,
@@ -130,12 +136,17 @@ pub fn order_lines(shop: &Shop, due: &DueList, all: bool) -> Vec<OrderLine> {
     let shop = shop.known_on(as_of);
     let builder = Builder::new(&shop, due);
     let open = shop.open_orders_on(as_of);
-    let mut lines: Vec<OrderLine> = shop
-        .orders
-        .iter()
-        .filter(|order| all || order.is_open_on(as_of))
-        .filter_map(|order| builder.of_order(order))
-        .collect();
+    let of = |id: OrderId, order: &Order, spans: &OrderSpans<'_>| builder.of_order(id, order, spans);
+    let (standing, over): (Vec<_>, Vec<_>) =
+        shop.orders.iter().map(|row| (row.id, &row.value)).partition(|(_, order)| order.is_open_on(as_of));
+    // stops are made by what is open, as in a plan; those of closed orders by all that took place
+    let spans = OrderSpans::of(&shop, &builder.windows, standing.iter().copied());
+    let mut lines: Vec<OrderLine> = standing.into_iter().filter_map(|(id, order)| of(id, order, &spans)).collect();
+    if all {
+        let took_place = shop.orders.iter().filter(|order| order.state != OrderState::NotDone);
+        let spans = OrderSpans::of(&shop, &builder.windows, took_place.map(|row| (row.id, &row.value)));
+        lines.extend(over.into_iter().filter_map(|(id, order)| of(id, order, &spans)));
+    }
     let to_book = due
         .rows
         .iter()
@@ -176,7 +187,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn of_order(&self, order: &Row<OrderId, Order>) -> Option<OrderLine> {
+    fn of_order(&self, id: OrderId, order: &Order, spans: &OrderSpans<'_>) -> Option<OrderLine> {
         let spindle = self.shop.spindles.get(&order.spindle)?;
         let row = *self.rows.get(&order.spindle)?;
         let is_open = order.is_open_on(self.as_of);
@@ -185,21 +196,23 @@ impl<'a> Builder<'a> {
         let day = order.start.map_or(self.as_of, |start| start.date);
         let position = if is_open { self.shop.position_on(order.spindle, self.as_of) } else { None }
             .or_else(|| self.shop.position_on(order.spindle, day));
-        let end = order.start.zip(order.duration).and_then(|(start, duration)| end_of(start, duration));
-        let is_in_row = row.booking.as_ref().is_some_and(|booking| booking.order == order.id);
+        let span = spans.span(id, order);
+        let end = span.map(|(_, end)| Moment { date: end.date(), time: Some(end.time()) });
+        let is_in_row = row.booking.as_ref().is_some_and(|booking| booking.order == id);
         let mut line = self.line(spindle, row, position);
-        line.id = Some(order.id);
+        line.id = Some(id);
         line.order.clone_from(&order.name);
         line.state = LineState::Order(state);
         line.is_open = is_open;
         line.service = order.kind;
         line.start = order.start;
+        line.day = order.start.map(|start| day_of(self.shop, start));
         line.end = end;
         line.duration = order.duration;
         line.technicians.clone_from(&order.technicians);
         line.notes = joined(&order.note, &line.notes);
         line.held = order.held;
-        line.stop_cost = self.stop_cost(position, order);
+        line.stop_cost = self.stop_cost(position, order, span);
         if !is_in_row {
             line.kit = None;
         }
@@ -244,6 +257,7 @@ impl<'a> Builder<'a> {
             reason: forecast.reason.clone(),
             service_by: forecast.service_by,
             start: None,
+            day: None,
             end: None,
             duration: None,
             technicians: Vec::new(),
@@ -259,13 +273,18 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// Lockout and work at the stop cost of the line, by the window in which it lies.
-    fn stop_cost(&self, position: Option<Position>, order: &Order) -> Option<Money> {
+    /// Work, and the lockout where it begins a stop, at the stop cost of the line, by the window in
+    /// which it lies.
+    fn stop_cost(&self, position: Option<Position>, order: &Order, span: Option<OrderSpan>) -> Option<Money> {
         let machine = position?.machine;
         let per_hour = self.line_cost.get(&machine)?.get();
         let window = self.windows.at(machine, order.start?.date_time());
         let factor = window.map_or(RUNNING_SHIFT_PCT, |window| window.stop_factor.get());
-        let hours = order.duration?.get() + self.shop.settings.lockout.get() / 60.0;
+        let work = order.duration?.get();
+        let hours = match span {
+            Some((from, to)) => (to - from).num_minutes() as f64 / 60.0,
+            None => work + self.shop.settings.lockout.get() / 60.0,
+        };
         Money::new(per_hour * factor / 100.0 * hours)
     }
 }
@@ -298,15 +317,12 @@ fn line_costs(shop: &Shop) -> BTreeMap<MachineId, Money> {
         .collect()
 }
 
+/// The day of the shop in which a moment lies; of which only the day is known, that day.
+fn day_of(shop: &Shop, at: Moment) -> NaiveDate {
+    if at.time.is_some() { shop.settings.day_of(at.date_time()) } else { at.date }
+}
+
 /// Two notes in one.
 fn joined(first: &str, second: &str) -> String {
     [first, second].into_iter().filter(|note| !note.is_empty()).collect::<Vec<_>>().join("; ")
-}
-
-fn end_of(start: Moment, duration: RunHours) -> Option<Moment> {
-    start.time?;
-    let minutes = (duration.get() * 60.0).round();
-    // a service longer than a year is a slip
-    let end = start.date_time().checked_add_signed(TimeDelta::try_minutes(minutes.clamp(0.0, 525_600.0) as i64)?)?;
-    Some(Moment { date: end.date(), time: Some(end.time()) })
 }

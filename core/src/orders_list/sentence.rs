@@ -89,7 +89,8 @@ fn rest(lines: &[OrderLine], as_of: NaiveDate) -> String {
     let next = lines
         .iter()
         .filter(|line| line.id.is_some() && line.is_open)
-        .filter_map(|line| Some((line.start.filter(|start| start.date >= as_of)?, line)))
+        .filter(|line| line.day.is_some_and(|day| day >= as_of))
+        .filter_map(|line| Some((line.start?, line)))
         .min_by(|(a, one), (b, other)| a.cmp(b).then_with(|| one.order.cmp(&other.order)));
     let mut sentence = match (next, open) {
         (_, 0) => "No order is open".to_owned(),

@@ -1,10 +1,11 @@
 //! What a person does to an order on the list: one step along a sensible path, or why not, in words.
 
+use super::span;
 use crate::actions::{Action, Change};
 use crate::ids::{OrderId, Row};
 use crate::order::{Order, OrderState};
 use crate::shop::Shop;
-use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
+use chrono::NaiveDate;
 
 /// One thing that can be done to orders.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -199,39 +200,36 @@ pub(super) fn with_leader(shop: &Shop, row: &Row<OrderId, Order>, who: &str) -> 
 /// # Errors
 /// Why not.
 pub fn may_lead(shop: &Shop, order: &Order, id: Option<OrderId>, who: &str) -> Result<(), StepRefused> {
-    if !shop.technicians.is_empty() {
-        let Some(technician) = shop.technicians.iter().find(|technician| technician.name == who) else {
-            return Err(StepRefused::because(format!("cannot be given to {who}, who is no technician of this shop")));
-        };
-        if !technician.skills.contains(&order.kind) {
-            let kind = order.kind.key();
-            return Err(StepRefused::because(format!("is a {kind} service, which {who} does not lead")));
-        }
-    }
+    can_lead(shop, order, who)?;
     is_free(shop, order, id, who)
 }
 
-/// Whether somebody is at no other service at the time of an order.
+/// Whether somebody may lead such a service at all: known to the shop, and with the skill. A shop
+/// without technicians takes any name.
+///
+/// # Errors
+/// Why not.
+pub fn can_lead(shop: &Shop, order: &Order, who: &str) -> Result<(), StepRefused> {
+    if shop.technicians.is_empty() {
+        return Ok(());
+    }
+    let Some(technician) = shop.technicians.iter().find(|technician| technician.name == who) else {
+        return Err(StepRefused::because(format!("cannot be given to {who}, who is no technician of this shop")));
+    };
+    if technician.skills.contains(&order.kind) {
+        return Ok(());
+    }
+    let kind = order.kind.key();
+    Err(StepRefused::because(format!("is a {kind} service, which {who} does not lead")))
+}
+
+/// Whether somebody is at no other service at the time of an order, lockouts included.
 ///
 /// # Errors
 /// At which one.
 pub fn is_free(shop: &Shop, order: &Order, id: Option<OrderId>, who: &str) -> Result<(), StepRefused> {
-    let Some((from, to)) = span(order) else { return Ok(()) };
-    let clash = shop.orders.iter().find(|other| {
-        Some(other.id) != id
-            && !other.is_closed()
-            && other.technicians.iter().any(|name| name == who)
-            && span(&other.value).is_some_and(|(begins, ends)| begins < to && from < ends)
-    });
-    match clash {
+    match span::clash(shop, order, id, who) {
         Some(other) => Err(StepRefused::because(format!("lies at the time of {}, at which {who} is", other.name))),
         None => Ok(()),
     }
-}
-
-/// From when to when an order is worked at; `None` without a time or a duration.
-fn span(order: &Order) -> Option<(NaiveDateTime, NaiveDateTime)> {
-    let start = order.start.filter(|start| start.time.is_some())?.date_time();
-    let minutes = (order.duration?.get() * 60.0).round().clamp(0.0, 525_600.0);
-    Some((start, start.checked_add_signed(TimeDelta::try_minutes(minutes as i64)?)?))
 }

@@ -96,7 +96,7 @@ impl OrderLine {
     /// Whether its order is open and its day lies after service-by.
     #[must_use]
     pub fn is_late(&self) -> bool {
-        self.is_open && self.start.zip(self.service_by).is_some_and(|(start, by)| start.date > by)
+        self.is_open && self.day.zip(self.service_by).is_some_and(|(day, by)| day > by)
     }
 
     /// Whether its day is over and the work has not begun.
@@ -104,7 +104,7 @@ impl OrderLine {
     pub fn is_overdue(&self, as_of: NaiveDate) -> bool {
         self.is_open
             && matches!(self.state, LineState::Order(OrderState::Planned | OrderState::Issued))
-            && self.start.is_some_and(|start| start.date < as_of)
+            && self.day.is_some_and(|day| day < as_of)
     }
 
     /// Whether it must be booked today: a limit is passed or the accepted risk used up.
@@ -116,7 +116,7 @@ impl OrderLine {
     /// Whether the kit is known not to be there in time: by its day, or today where it has none.
     #[must_use]
     pub fn is_kit_late(&self, as_of: NaiveDate) -> bool {
-        let day = self.start.map_or(as_of, |start| start.date.max(as_of));
+        let day = self.day.map_or(as_of, |day| day.max(as_of));
         self.is_open && self.kit.is_some_and(|kit| !kit.is_there_on(day))
     }
 

@@ -5,7 +5,7 @@ use super::uid::{shop_figure, uid};
 use crate::cautions;
 use crate::due::KitReady;
 use crate::order::OrderState;
-use crate::orders_list::{LineState, OrderLine, usual_minutes};
+use crate::orders_list::{LineState, OrderLine};
 use crate::service::Kind;
 use crate::shop::Shop;
 use crate::words::{self, date_full};
@@ -43,7 +43,7 @@ pub(super) fn write(out: &mut ContentLines, shop: &Shop, line: &OrderLine, is_ca
             let local = |moment: NaiveDateTime| moment.format("%Y%m%dT%H%M%S").to_string();
             let begins = start.date_time();
             out.plain("DTSTART", &local(begins));
-            out.plain("DTEND", &local(line.end.map_or_else(|| usual_end(shop, line, begins), |end| end.date_time())));
+            out.plain("DTEND", &local(ends_after(begins, line)));
         }
         None => {
             let day = |day: NaiveDate| day.format("%Y%m%d").to_string();
@@ -78,12 +78,10 @@ pub(super) fn write_nothing_booked(out: &mut ContentLines, shop: &Shop, as_of: N
     out.plain("END", "VJOURNAL");
 }
 
-/// Where an order names no duration: after as long as such a service usually takes.
-fn usual_end(shop: &Shop, line: &OrderLine, begins: NaiveDateTime) -> NaiveDateTime {
-    let Some(spindle) = shop.spindles.get(&line.spindle_id) else { return begins };
-    let minutes = usual_minutes(shop, spindle, line.service).clamp(0.0, 525_600.0);
-    let span = TimeDelta::try_minutes(minutes as i64).unwrap_or_default();
-    begins.checked_add_signed(span).unwrap_or(begins)
+/// The end of its span; an event lasts a minute at least (RFC 5545, 3.8.2.2: later than the start).
+fn ends_after(begins: NaiveDateTime, line: &OrderLine) -> NaiveDateTime {
+    let least = begins.checked_add_signed(TimeDelta::minutes(1)).unwrap_or(begins);
+    line.end.map_or(least, |end| end.date_time().max(least))
 }
 
 const fn service(kind: Kind) -> &'static str {
