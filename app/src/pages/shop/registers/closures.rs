@@ -12,6 +12,7 @@ use almanac_core::recurrence::Recurrence;
 use almanac_core::shop::Shop;
 use almanac_core::typed_date::Lean;
 use almanac_core::units::{Money, Percent};
+use almanac_core::windows;
 
 /// Times in which the shop does not run.
 #[derive(Debug)]
@@ -124,15 +125,17 @@ impl Register for Windows {
         windows
             .into_iter()
             .map(|row| {
+                let complaint = windows::complaint(&row.value);
+                let repeats = row.repeat.clone().unwrap_or_default();
                 let cells = vec![
                     row.start.to_string().replace('T', " "),
                     row.end.to_string().replace('T', " "),
                     scope_text(context.shop, &row.scope),
                     row.what.clone(),
                     row.stop_factor.map_or_else(|| "100".to_owned(), |factor| factor.get().to_string()),
-                    row.repeat.clone().unwrap_or_default(),
+                    complaint.as_ref().map_or(repeats, ToString::to_string),
                 ];
-                RegisterRow::new(row.id.row(), cells)
+                RegisterRow { needs_action: complaint.is_some(), ..RegisterRow::new(row.id.row(), cells) }
             })
             .collect()
     }
@@ -230,6 +233,8 @@ fn scope_named(shop: &Shop, text: &str) -> Option<WindowScope> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use almanac_core::ids::Row;
+    use std::sync::Arc;
 
     #[test]
     fn a_scope_is_read_back_by_its_text() {
@@ -241,5 +246,32 @@ mod tests {
         let mut reader = Reader::new(&draft, today);
         assert_eq!(money(&mut reader, "premium"), None);
         assert!(!reader.is_clean());
+    }
+
+    /// A row from a file that something else wrote: its repeats would be missing without a word.
+    #[test]
+    fn a_rule_that_cannot_be_read_is_told_in_its_row() {
+        let row = |id: i64, repeat: &str| Row {
+            id: DowntimeId::from_row(id),
+            value: Downtime {
+                start: Moment::parse("2026-03-07T07:00").unwrap(),
+                end: Moment::parse("2026-03-07T13:00").unwrap(),
+                scope: WindowScope::AllHalls,
+                what: "Saturday".to_owned(),
+                stop_factor: None,
+                premium_per_hour: None,
+                repeat: Some(repeat.to_owned()),
+            },
+        };
+        let shop = Shop {
+            downtimes: Arc::new(vec![row(1, "FREQ=WEEKLY;BYDAY=SA"), row(2, "FREQ=HOURLY")]),
+            ..Shop::default()
+        };
+        let today = Moment::parse("2026-03-02").unwrap().date;
+        let rows = Windows.rows(&RegisterContext { shop: &shop, today });
+        assert_eq!((rows[0].cells[5].as_str(), rows[0].needs_action), ("FREQ=WEEKLY;BYDAY=SA", false));
+        let said = &rows[1].cells[5];
+        assert!(said.contains("cannot be read, so only the first window counts: 'FREQ=HOURLY' has no FREQ"), "{said}");
+        assert!(rows[1].needs_action);
     }
 }
