@@ -179,8 +179,106 @@ fn changes_obey_the_rules_of_the_page() {
     check("26-041", &[("technician", "Nobody")], "who is no technician of this shop");
     check("26-041", &[("start", "14.3.2026")], "write it as 2026-03-14");
     check("26-041", &[("spindle", "S-0119")], "is not the spindle of order 26-041, which is S-0117");
-    // Thorne is at R-04 from 7:00 to 8:30 on that day
-    check("26-044", &[("start", "2026-03-14T08:00")], "lies at the time of 26-041, at which Thorne is");
+    // Thorne is at R-04 from 7:00 to 9:00 on that day: half an hour of lockout, an hour and a half of work
+    check("26-044", &[("start", "2026-03-14T08:45")], "lies at the time of 26-041, at which Thorne is");
+}
+
+/// The list with cells of several orders changed.
+fn edited_all(csv: &str, orders: &[(&str, &[(&str, &str)])]) -> String {
+    orders.iter().fold(csv.to_owned(), |csv, (order, cells)| edited(&csv, order, cells))
+}
+
+/// Two rows that only clash with each other: the later one is refused, whichever it is.
+#[test]
+fn two_rows_do_not_give_one_person_the_same_hour() {
+    let (shop, lines) = &*DEMO;
+    let csv = to_csv(lines, today());
+    let at = [("start", "2026-05-02T07:00"), ("technician", "Brook")];
+    let outcome = read_back(shop, &edited_all(&csv, &[("26-041", &at), ("26-044", &at)]));
+    assert_eq!(outcome.report.refused_count, 1, "{:#?}", outcome.report);
+    let sentence = outcome.report.refused[0].to_string();
+    let row = 2 + lines.iter().position(|line| line.order == "26-044").unwrap();
+    assert_eq!(
+        sentence,
+        format!(
+            "orders-list.csv, row {row}, technician \"Brook\": order 26-044 lies at the time of 26-041, at which Brook \
+             is; name somebody else, or another start"
+        )
+    );
+    assert!(!outcome.may_apply(false));
+    assert_eq!(changed_names(&outcome), ["26-041"], "the good row alone, where good rows are taken");
+    assert_eq!((outcome.report.changed(), outcome.report.files[0].refused), (1, 1));
+}
+
+fn changed_names(outcome: &ImportOutcome) -> Vec<&str> {
+    outcome.batch.orders.changed.iter().map(|row| row.value.name.as_str()).collect()
+}
+
+/// Each alone would put two people in two places.
+#[test]
+fn two_orders_swap_their_people() {
+    let (shop, lines) = &*DEMO;
+    let csv = to_csv(lines, today());
+    let same_time = ("start", "2026-05-02T07:00");
+    let shop = read_back(shop, &edited_all(&csv, &[("26-043", &[same_time]), ("26-044", &[same_time])]))
+        .batch
+        .apply_to(shop)
+        .sorted();
+    let csv = to_csv(&order_lines(&shop, &due_of_demo(&shop), true), today());
+    let (to_thorne, to_aldous): (&[_], &[_]) = (&[("technician", "Thorne")], &[("technician", "Aldous")]);
+    let one = refused(&read_back(&shop, &edited_all(&csv, &[("26-043", to_thorne)])));
+    assert!(one.contains("order 26-043 lies at the time of 26-044, at which Thorne is"), "{one}");
+    let both = read_back(&shop, &edited_all(&csv, &[("26-043", to_thorne), ("26-044", to_aldous)]));
+    assert_eq!(both.report.refused, []);
+    assert_eq!(changed_names(&both), ["26-043", "26-044"]);
+}
+
+/// A row may count on another that makes room; where that one is refused, so is the first.
+#[test]
+fn a_row_falls_with_the_one_it_counts_on() {
+    let (shop, lines) = &*DEMO;
+    let csv = to_csv(lines, today());
+    let makes_room: &[(&str, &str)] = &[("start", "2026-05-02T07:00")];
+    let takes_it: &[(&str, &str)] = &[("start", "2026-04-11T07:00"), ("technician", "Thorne")];
+    let both = read_back(shop, &edited_all(&csv, &[("26-044", makes_room), ("26-041", takes_it)]));
+    assert_eq!((both.report.refused.as_slice(), changed_names(&both)), (&[][..], vec!["26-041", "26-044"]));
+    let wrong: &[(&str, &str)] = &[("start", "2026-05-02T07:00"), ("service", "major"), ("technician", "Aldous")];
+    let neither = read_back(shop, &edited_all(&csv, &[("26-044", wrong), ("26-041", takes_it)]));
+    assert_eq!(neither.report.refused_count, 2, "{:#?}", neither.report);
+    assert!(neither.batch.is_empty());
+}
+
+/// Somebody new, and a service, from files of the same run.
+#[test]
+fn a_list_knows_what_comes_in_with_it() {
+    let (shop, lines) = &*DEMO;
+    let csv =
+        edited_all(&to_csv(lines, today()), &[("26-041", &[("technician", "Fenn")]), ("26-038", &[("state", "done")])]);
+    let list = || Source::from_bytes("orders-list.csv", csv.as_bytes());
+    let crew = Source::from_bytes("crew.csv", *b"technician,skills\nFenn,minor\n");
+    let services = Source::from_bytes("services.csv", *b"spindle,date,kind,order\nS-0109,2026-03-01,minor,26-038\n");
+    let alone = import(&[list()], shop, today(), &NoProgress).unwrap();
+    assert_eq!(alone.report.refused_count, 2, "{:#?}", alone.report);
+    let together = import(&[list(), crew, services], shop, today(), &NoProgress).unwrap();
+    assert_eq!(together.report.refused, []);
+    assert_eq!(changed_names(&together), ["26-038", "26-041"]);
+    assert_eq!(together.batch.orders.changed[0].value.state, OrderState::Done);
+}
+
+#[test]
+fn who_leads_must_have_the_skill_of_another_service_too() {
+    let (shop, lines) = &*DEMO;
+    let csv = to_csv(lines, today());
+    let sentence = refused(&read_back(shop, &edited(&csv, "26-043", &[("service", "major")])));
+    assert!(
+        sentence.contains(
+            "service \"major\": order 26-043 is a major service, which Aldous does not lead; name somebody else to lead \
+             it, or leave the service as it is"
+        ),
+        "{sentence}"
+    );
+    let led = read_back(shop, &edited(&csv, "26-043", &[("service", "major"), ("technician", "Brook")]));
+    assert_eq!((changed(&led).kind, changed(&led).technicians.clone()), (Kind::Major, vec!["Brook".to_owned()]));
 }
 
 #[test]

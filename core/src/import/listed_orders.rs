@@ -4,16 +4,22 @@
 //! in it: state, start, duration, technicians, kind of service. All else (place, force, reason, the
 //! service-by of today) only tells. A row that says what the shop says changes nothing. Changes obey
 //! what the orders page obeys: states along their paths, `done` only with a recorded service,
-//! technicians with the skill and in one place at a time.
+//! technicians with the skill and in one place at a time. Whether they do is only known when all
+//! rows are there: rows are judged by the shop as it is after the whole import, so that two orders
+//! may swap their people, and no two rows give one person the same hour.
 
-use super::register::Landing;
-use super::registers::{given_twice, kind};
+use super::register::{Landing, Place};
+use super::registers::kind;
 use super::row::{Fault, Field, Range, RowReader};
 use super::run::Importer;
 use super::stock::{blank_order, names};
+use crate::actions::ImportBatch;
+use crate::ids::{OrderId, Row};
 use crate::order::{Order, OrderState};
-use crate::orders_list::{StepRefused, is_free, may_lead, with_state};
+use crate::orders_list::{StepRefused, can_lead, is_free, with_state};
+use crate::shop::Shop;
 use crate::units::RunHours;
+use std::sync::Arc;
 
 /// What the report says of such a file.
 pub(super) const WHAT_IT_IS: &str =
@@ -30,13 +36,56 @@ pub(super) fn left_to_book(rows: usize) -> String {
 /// The word in the state of a row without an order.
 const TO_BOOK: &str = "to book";
 
+/// A row of a list until all are read.
+#[derive(Debug)]
+pub(super) struct PendingOrder {
+    place: Place,
+    /// As it was before the row.
+    before: Order,
+    /// As the row has it, but for its state.
+    order: Order,
+    state: OrderState,
+    /// The fields that say so, as they stand in the file.
+    typed: Typed,
+}
+
+/// Fields of a row: column and text.
+#[derive(Debug)]
+struct Typed {
+    order: (&'static str, String),
+    state: (&'static str, String),
+    service: (&'static str, String),
+    start: (&'static str, String),
+    duration: (&'static str, String),
+    technician: (&'static str, String),
+}
+
+impl Typed {
+    fn of(row: &RowReader<'_>) -> Self {
+        let typed = |column: &'static str| (column, row.at(column).text.to_owned());
+        Self {
+            order: typed("order"),
+            state: typed("state"),
+            service: (SERVICE, row.at("kind").text.to_owned()),
+            start: typed("start"),
+            duration: typed("duration_h"),
+            technician: typed("technician"),
+        }
+    }
+}
+
+fn fault(field: &(&'static str, String), why: impl Into<String>, mend: impl Into<String>) -> Fault {
+    let (column, value) = (field.0.to_owned(), field.1.clone());
+    Fault { column, value, why: why.into(), mend: mend.into(), waits_for: None }
+}
+
 impl Importer<'_> {
-    /// What becomes of a row; `None` where it is to book.
-    pub(super) fn listed_order(&mut self, row: &RowReader<'_>) -> Result<Option<Landing>, Fault> {
+    /// Reads a row; what becomes of it is known after all of them. One that is to book is counted.
+    pub(super) fn listed_order(&mut self, row: &RowReader<'_>) -> Result<(), Fault> {
         let state_field = row.at("state");
         if state_field.text.trim().eq_ignore_ascii_case(TO_BOOK) {
             *self.to_book.entry(row.place.file).or_insert(0) += 1;
-            return Ok(None);
+            return Ok(());
         }
         let field = row.at("order");
         let name = field.needed_listed_name()?;
@@ -77,55 +126,158 @@ impl Importer<'_> {
             let why = format!("belongs to order {name}, which is closed as {}", before.state.key());
             return Err(field.fault(why, "leave closed orders as they are; a service is corrected on its spindle"));
         }
-        if order.technicians != before.technicians || order.start != before.start || order.duration != before.duration {
-            self.check_crew(row, &order, id, &before)?;
-        }
-        if state != order.state {
-            order = with_state(self.shop, &order, state, present).map_err(|why| of_state(state_field, &name, &why))?;
-        }
-        let landing = self.orders.put(name, order, row.place).map_err(|before| given_twice(field, before))?;
-        Ok(Some(landing))
+        let typed = Typed::of(row);
+        self.pending_orders.push(PendingOrder { place: row.place, before, order, state, typed });
+        Ok(())
     }
 
-    /// The rules for who does an order, where that or its time changed.
-    fn check_crew(
-        &self,
-        row: &RowReader<'_>,
-        order: &Order,
-        id: Option<crate::ids::OrderId>,
-        before: &Order,
-    ) -> Result<(), Fault> {
-        let field = row.at("technician");
-        let refused = |why: StepRefused| {
-            field.fault(format!("order {} {why}", order.name), "name somebody else, or another start")
-        };
-        if let Some(lead) = order.technicians.first() {
-            if before.technicians.first() == Some(lead) {
-                is_free(self.shop, order, id, lead).map_err(refused)?;
-            } else {
-                may_lead(self.shop, order, id, lead).map_err(refused)?;
+    /// Takes the rows of lists in and refuses those that break a rule of the page.
+    pub(super) fn settle_orders(&mut self) {
+        let pending = std::mem::take(&mut self.pending_orders);
+        if pending.is_empty() {
+            return;
+        }
+        let present = self.settings.as_of.unwrap_or(self.today);
+        let mut after = self.shop_with_rows();
+        let mut landed: Vec<(OrderId, PendingOrder)> = Vec::new();
+        for row in pending {
+            match self.put_listed(&row, &after, present) {
+                Ok((_, Landing::Here)) => self.count(row.place, Landing::Here, true),
+                Ok((id, landing)) => {
+                    self.count(row.place, landing, true);
+                    landed.push((id, row));
+                }
+                Err(fault) => self.refuse(row.place, fault),
             }
         }
-        for other in order.technicians.iter().skip(1) {
-            is_free(self.shop, order, id, other).map_err(refused)?;
+        for (id, row) in &landed {
+            set_order(&mut after, *id, self.orders.get(&row.order.name).map(|entry| &entry.value));
+        }
+        // Of two rows that clash the later one goes. A row taken back puts its order where it was,
+        // where another row may have moved something to: hence until all is quiet.
+        loop {
+            let before = landed.len();
+            let mut kept = Vec::with_capacity(before);
+            for (id, row) in landed.into_iter().rev() {
+                let Err(fault) = row.check(&after, id) else {
+                    kept.push((id, row));
+                    continue;
+                };
+                if let Some(landing) = self.orders.take_back(&row.order.name) {
+                    self.count(row.place, landing, false);
+                }
+                set_order(&mut after, id, self.orders.get(&row.order.name).map(|entry| &entry.value));
+                self.refuse(row.place, fault);
+            }
+            kept.reverse();
+            if kept.len() == before {
+                return;
+            }
+            landed = kept;
+        }
+    }
+
+    /// The shop with everything that this run brings but the rows of lists.
+    fn shop_with_rows(&self) -> Shop {
+        let mut batch: ImportBatch = self.registers_batch();
+        batch.services.added.clone_from(&self.services.added);
+        batch.apply_to(self.shop)
+    }
+
+    /// Takes an order in, with its new state.
+    fn put_listed(
+        &mut self,
+        row: &PendingOrder,
+        after: &Shop,
+        present: chrono::NaiveDate,
+    ) -> Result<(OrderId, Landing), Fault> {
+        let name = &row.order.name;
+        let mut order = row.order.clone();
+        if row.state != order.state {
+            order =
+                with_state(after, &order, row.state, present).map_err(|why| of_state(&row.typed.state, name, &why))?;
+        }
+        let landing = self.orders.put(name.clone(), order, row.place).map_err(|before| {
+            let why = format!("stands with another content in row {} already", before.row);
+            fault(&row.typed.order, why, "leave one of the two rows out")
+        })?;
+        let id = self.orders.get(name).map_or(OrderId::from_row(0), |entry| entry.id);
+        Ok((id, landing))
+    }
+}
+
+impl PendingOrder {
+    /// The rules for who does an order, where that, its time or its kind changed.
+    fn check(&self, after: &Shop, id: OrderId) -> Result<(), Fault> {
+        let (before, order) = (&self.before, &self.order);
+        let lead = order.technicians.first();
+        let new_people = order.technicians != before.technicians;
+        let refused = |field: &(&'static str, String), why: &StepRefused, mend: &str| {
+            fault(field, format!("order {} {why}", order.name), mend)
+        };
+        if let Some(lead) = lead {
+            let new_lead = before.technicians.first() != Some(lead);
+            if new_lead {
+                let mend = "name somebody of the crew who leads such services";
+                can_lead(after, order, lead).map_err(|why| refused(&self.typed.technician, &why, mend))?;
+            } else if order.kind != before.kind {
+                let mend = "name somebody else to lead it, or leave the service as it is";
+                can_lead(after, order, lead).map_err(|why| refused(&self.typed.service, &why, mend))?;
+            }
+        }
+        let changed = if new_people {
+            &self.typed.technician
+        } else if order.start != before.start {
+            &self.typed.start
+        } else if order.duration != before.duration {
+            &self.typed.duration
+        } else if order.kind != before.kind && order.duration.is_none() {
+            // it takes as long as such services do
+            &self.typed.service
+        } else {
+            return Ok(());
+        };
+        for who in &order.technicians {
+            is_free(after, order, Some(id), who)
+                .map_err(|why| refused(changed, &why, "name somebody else, or another start"))?;
         }
         Ok(())
     }
 }
 
+/// Puts an order into a shop, or takes it out.
+fn set_order(shop: &mut Shop, id: OrderId, order: Option<&Order>) {
+    let orders = Arc::make_mut(&mut shop.orders);
+    match (orders.iter().position(|row| row.id == id), order) {
+        (Some(place), Some(order)) => {
+            if let Some(row) = orders.get_mut(place) {
+                row.value = order.clone();
+            }
+        }
+        (Some(place), None) => {
+            orders.remove(place);
+        }
+        (None, Some(order)) => orders.push(Row { id, value: order.clone() }),
+        (None, None) => {}
+    }
+}
+
+/// The name that lists have for the kind.
+const SERVICE: &str = "service";
+
 /// The kind of service, under the name that the list has for it.
 fn field_of_service<'a>(row: &RowReader<'a>) -> Field<'a> {
     let mut field = row.at("kind");
-    field.column = "service";
+    field.column = SERVICE;
     field
 }
 
-fn of_state(field: Field<'_>, name: &str, why: &StepRefused) -> Fault {
+fn of_state(field: &(&'static str, String), name: &str, why: &StepRefused) -> Fault {
     let mend = match why {
         StepRefused::NeedsService => "record the service, which closes the order",
         StepRefused::Because(_) => {
             "go one step at a time: planned, issued, under way, then done, partly done or not done"
         }
     };
-    field.fault(format!("order {name} {why}"), mend)
+    fault(field, format!("order {name} {why}"), mend)
 }

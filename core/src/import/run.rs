@@ -4,6 +4,7 @@ use super::ImportOutcome;
 use super::doubts;
 use super::files::Unusable;
 use super::files::{self, Opened};
+use super::listed_orders::PendingOrder;
 use super::mountings::PendingMounting;
 use super::register::{Landing, Place, Records, Register};
 use super::report::{FileReport, ImportLimits, ImportReport, Refused, with_commas};
@@ -53,6 +54,8 @@ pub(super) struct Importer<'a> {
     pub(super) limits: Register<Option<Interface>, InterfaceLimitsId, InterfaceLimits>,
     pub(super) mountings: Register<(SpindleId, NaiveDate), MountingId, Mounting>,
     pub(super) pending_mountings: Vec<PendingMounting>,
+    /// Rows of work-order lists, which are judged together.
+    pub(super) pending_orders: Vec<PendingOrder>,
     pub(super) gauges: Register<String, GaugeId, Gauge>,
     pub(super) crew: Register<String, TechnicianId, Technician>,
     pub(super) parts: Register<String, PartId, Part>,
@@ -102,6 +105,7 @@ impl<'a> Importer<'a> {
             limits: register!(shop.interface_limits, InterfaceLimitsId, |row| row.interface.clone()),
             mountings: register!(shop.mountings, MountingId, |row| (row.spindle, row.mounted_on)),
             pending_mountings: Vec::new(),
+            pending_orders: Vec::new(),
             gauges: register!(shop.gauges, GaugeId, |row| row.name.clone()),
             crew: register!(shop.technicians, TechnicianId, |row| row.name.clone()),
             parts: register!(shop.parts, PartId, |row| row.name.clone()),
@@ -170,6 +174,7 @@ impl<'a> Importer<'a> {
                 self.settle_mountings();
             }
         }
+        self.settle_orders();
         let all = usize::try_from(total).unwrap_or(usize::MAX);
         self.finish(sources, today, &|| progress.step(all, all))
     }
@@ -219,9 +224,13 @@ impl<'a> Importer<'a> {
         let place = Place { file, row: record.line };
         let landing =
             RowReader::new(layout, record, place, self.refused.len() < MENDED.min(self.limits_of_report.listed))
-                .and_then(
-                    |row| if layout.is_list { self.listed_order(&row) } else { self.read_row(layout.table, &row) },
-                );
+                .and_then(|row| {
+                    if layout.is_list {
+                        self.listed_order(&row).map(|()| None)
+                    } else {
+                        self.read_row(layout.table, &row)
+                    }
+                });
         match landing {
             Ok(Some(landing)) => self.count(place, landing, true),
             Ok(None) => {}
@@ -311,16 +320,9 @@ impl<'a> Importer<'a> {
         }
     }
 
-    fn finish(
-        mut self,
-        sources: &[Source],
-        today: NaiveDate,
-        go_on: &dyn Fn() -> bool,
-    ) -> Result<ImportOutcome, ImportError> {
-        self.tell_waiting();
-        let registers = ImportBatch {
-            source: self.source_words(sources),
-            rows: self.report.new_rows() + self.report.changed(),
+    /// The rows of all registers that are new or changed so far.
+    pub(super) fn registers_batch(&self) -> ImportBatch {
+        ImportBatch {
             settings: (self.settings != *self.shop.settings).then(|| self.settings.clone()),
             machines: self.machines.table(),
             spindles: self.spindles.table(),
@@ -333,6 +335,20 @@ impl<'a> Importer<'a> {
             service_kinds: self.kinds.table(),
             orders: self.orders.table(),
             ..ImportBatch::default()
+        }
+    }
+
+    fn finish(
+        mut self,
+        sources: &[Source],
+        today: NaiveDate,
+        go_on: &dyn Fn() -> bool,
+    ) -> Result<ImportOutcome, ImportError> {
+        self.tell_waiting();
+        let registers = ImportBatch {
+            source: self.source_words(sources),
+            rows: self.report.new_rows() + self.report.changed(),
+            ..self.registers_batch()
         };
         let with_registers = registers.apply_to(self.shop);
         let present = self.settings.as_of.unwrap_or(today);
