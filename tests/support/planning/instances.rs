@@ -72,7 +72,7 @@ pub fn crowded_text(services: u32, weeks: u32, technicians: u32) -> String {
     let draw = &mut Draw(u64::from(services));
     let hall_of = |machine: u32| name('H', machine / 60);
     let mut windows: Vec<Value> = Vec::new();
-    for hall in 0..=services / 60 {
+    for hall in 0..services.div_ceil(60) {
         for week in 0..weeks {
             let (saturday, changeover) = (week * 7 + 5, week * 7 + 1 + hall % 3);
             let mut add = |day: u32, from: u32, to: u32, factor: u32, premium: u32| {
