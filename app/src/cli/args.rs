@@ -82,13 +82,9 @@ pub struct ShopArgs {
     pub as_of: Option<NaiveDate>,
 }
 
-/// `due`
+/// In which form, and where to.
 #[derive(Debug, clap::Args)]
-pub struct DueArgs {
-    /// Which shop.
-    #[command(flatten)]
-    pub shop: ShopArgs,
-
+pub struct PrintArgs {
     /// How to print
     #[arg(long, value_enum, default_value_t = Format::Table)]
     pub format: Format,
@@ -98,24 +94,39 @@ pub struct DueArgs {
     pub out: Option<PathBuf>,
 }
 
+const DUE: &str = "\
+Under the table, and in json as worth_reading, stand the readings worth taking in the next round: those that
+would save at least twice what taking them costs (five minutes of labour), or at least 5 units of the shop's
+currency where labour has no price, and the first reading of a spindle that was never measured.";
+
+/// `due`
+#[derive(Debug, clap::Args)]
+#[command(after_help = DUE)]
+pub struct DueArgs {
+    /// Which shop.
+    #[command(flatten)]
+    pub shop: ShopArgs,
+
+    /// How and where to.
+    #[command(flatten)]
+    pub print: PrintArgs,
+}
+
 /// `orders`
 #[derive(Debug, clap::Args)]
+#[command(mut_arg("format", |format| format.default_value("csv")))]
 pub struct OrdersArgs {
     /// Which shop.
     #[command(flatten)]
     pub shop: ShopArgs,
 
-    /// How to print
-    #[arg(long, value_enum, default_value_t = Format::Csv)]
-    pub format: Format,
-
     /// Closed orders too
     #[arg(long)]
     pub all: bool,
 
-    /// Write to this file instead of stdout (through a temporary file and a rename)
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
+    /// How and where to.
+    #[command(flatten)]
+    pub print: PrintArgs,
 }
 
 const PLAN: &str = "\
@@ -142,13 +153,9 @@ pub struct PlanArgs {
     #[arg(long)]
     pub apply: bool,
 
-    /// How to print
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub format: Format,
-
-    /// Write to this file instead of stdout (through a temporary file and a rename)
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
+    /// How and where to.
+    #[command(flatten)]
+    pub print: PrintArgs,
 }
 
 const CALENDAR: &str = "\
@@ -197,13 +204,9 @@ pub struct TrackRecordArgs {
     #[command(flatten)]
     pub shop: ShopArgs,
 
-    /// How to print
-    #[arg(long, value_enum, default_value_t = Format::Table)]
-    pub format: Format,
-
-    /// Write to this file instead of stdout (through a temporary file and a rename)
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
+    /// How and where to.
+    #[command(flatten)]
+    pub print: PrintArgs,
 }
 
 /// `import`
@@ -282,5 +285,25 @@ mod tests {
         let due = Args::parse_from(["drawbar-almanac", "due", "sample-shop", "--as-of", "2026-03-02"]);
         assert!(matches!(due.command, Some(Command::Due(_))));
         assert!(Args::try_parse_from(["drawbar-almanac", "due", "x", "--as-of", "2026-02-31"]).is_err());
+    }
+
+    #[test]
+    fn lists_are_printed_for_people_and_orders_as_csv_unless_said_otherwise() {
+        let print = |words: &[&str]| {
+            let words = ["drawbar-almanac"].iter().chain(words);
+            match Args::parse_from(words).command {
+                Some(Command::Due(args)) => args.print,
+                Some(Command::Orders(args)) => args.print,
+                Some(Command::Plan(args)) => args.print,
+                Some(Command::TrackRecord(args)) => args.print,
+                other => panic!("{other:?}"),
+            }
+        };
+        for command in ["due", "plan", "track-record"] {
+            assert_eq!(print(&[command, "x"]).format, Format::Table, "{command}");
+        }
+        assert_eq!(print(&["orders", "x"]).format, Format::Csv);
+        let json = print(&["orders", "x", "--format", "json", "--out", "list.json"]);
+        assert_eq!((json.format, json.out), (Format::Json, Some(PathBuf::from("list.json"))));
     }
 }

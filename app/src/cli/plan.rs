@@ -31,12 +31,12 @@ struct Planned {
 
 pub(super) fn plan(args: &PlanArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
     let Planned { shop, due, basis, proposal } = if args.apply { apply(args, now)? } else { look(args, now)? };
-    let text = match args.format {
+    let text = match args.print.format {
         Format::Table => format::to_table(&shop, &due, &proposal),
         Format::Csv => format::to_csv(&shop, basis.trays(), &proposal),
         Format::Json => format::to_json(&shop, basis.trays(), &proposal).map_err(CliError::of)?,
     };
-    deliver(text.as_bytes(), args.out.as_deref())?;
+    deliver(text.as_bytes(), args.print.out.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }
 

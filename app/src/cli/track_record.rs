@@ -16,14 +16,14 @@ pub(super) fn track_record(args: &TrackRecordArgs, now: NaiveDateTime) -> Result
     let config = ForecastConfig::of(&loaded.shop);
     let kept = loaded.kept_fits()?;
     let record = track_record::track_record(&loaded.shop, day, &config, &kept, &NoProgress).map_err(CliError::of)?;
-    if record.readings.is_empty() && args.format != Format::Table {
+    if record.readings.is_empty() && args.print.format != Format::Table {
         say(&nothing_to_score());
     }
-    let text = match args.format {
+    let text = match args.print.format {
         Format::Table => to_table(&record),
         Format::Csv => to_csv(&loaded.shop, &record),
         Format::Json => to_json(&record).map_err(CliError::of)?,
     };
-    deliver(text.as_bytes(), args.out.as_deref())?;
+    deliver(text.as_bytes(), args.print.out.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }

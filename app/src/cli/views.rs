@@ -59,24 +59,24 @@ fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen,
 
 pub(super) fn due(args: &DueArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
     let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
-    let text = match args.format {
+    let text = match args.print.format {
         Format::Table => due::to_table(&seen.shop, &seen.due_with_readings()?),
         Format::Csv => due::to_csv(&seen.due),
         Format::Json => due::to_json(&seen.shop, &seen.forecast, &seen.due_with_readings()?).map_err(CliError::of)?,
     };
-    deliver(text.as_bytes(), args.out.as_deref())?;
+    deliver(text.as_bytes(), args.print.out.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }
 
 pub(super) fn orders(args: &OrdersArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
     let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
     let lines = order_lines(&seen.shop, &seen.due, args.all);
-    let text = match args.format {
+    let text = match args.print.format {
         Format::Table => orders_list::to_table(&lines, seen.due.as_of),
         Format::Csv => orders_list::to_csv(&lines, seen.due.as_of),
         Format::Json => orders_list::to_json(&lines, seen.due.as_of).map_err(CliError::of)?,
     };
-    deliver(text.as_bytes(), args.out.as_deref())?;
+    deliver(text.as_bytes(), args.print.out.as_deref())?;
     Ok(ExitCode::SUCCESS)
 }
 
