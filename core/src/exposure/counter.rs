@@ -57,6 +57,11 @@ impl Counter {
     pub(super) fn of(shown: Vec<Shown>, work: impl Fn(NaiveDate) -> f64, most_per_day: f64) -> Self {
         let mut counter = Self::default();
         let kept = clean(one_per_day(shown), most_per_day, &mut counter.misread);
+        for figures in [&mut counter.work, &mut counter.sums] {
+            figures.reserve_exact(kept.len());
+        }
+        counter.days.reserve_exact(kept.len());
+        counter.segments.reserve_exact(kept.len());
         let (mut sum, mut made_so_far, mut work_so_far) = (0.0, 0.0, 0.0);
         let mut previous: Option<(f64, Kept)> = None;
         for figure in kept {

@@ -95,6 +95,10 @@ pub(super) fn meters_of(
     for rows in by_owner() {
         let Some(owner) = rows.first().map(|row| row.owner) else { continue };
         let [hours, cycles] = shown.entry(owner).or_default();
+        for figures in [&mut *hours, &mut *cycles] {
+            // readings of the force may show it as well
+            figures.reserve(2 * rows.len());
+        }
         for row in rows {
             let (day, replaced) = (row.at.date, row.meter_replaced);
             hours.extend(row.run_hours.map(|v| Shown { day, value: v.get(), replaced }));

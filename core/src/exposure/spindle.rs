@@ -92,7 +92,7 @@ impl Builder<'_> {
             let knots = counter.days.iter().copied().zip(counter.sums.iter().copied()).collect();
             return Some(Track::new(knots, usage, false, counter.days.last().copied()));
         }
-        let mut knots = Vec::new();
+        let mut knots = Vec::with_capacity(4 * stays.len());
         let (mut sum, mut read_until, mut any) = (0.0, None, false);
         for (index, stay) in stays.iter().enumerate() {
             let at_position = self.meters.get(&MeterOwner::Position(stay.position));
@@ -117,9 +117,9 @@ impl Builder<'_> {
             knots.push((stay.from, sum));
             let inside = counter.days.partition_point(|day| *day <= stay.from);
             let beyond = counter.days.partition_point(|day| *day < end);
-            for day in counter.days.get(inside..beyond).unwrap_or_default() {
-                knots.push((*day, sum + (at(*day).unwrap_or(start) - start).max(0.0)));
-            }
+            // at its own days the counter shows its own sums
+            let shown = counter.days.iter().zip(&counter.sums).take(beyond).skip(inside);
+            knots.extend(shown.map(|(day, shown)| (*day, sum + (shown - start).max(0.0))));
             sum += (at(end).unwrap_or(start) - start).max(0.0);
             knots.push((end, sum));
             let last_read = counter.days.partition_point(|day| *day <= end);

@@ -57,13 +57,13 @@ impl Track {
     }
 
     /// The days at which the sum is known, with it; ascending.
-    pub fn knots(&self) -> impl Iterator<Item = (NaiveDate, f64)> + '_ {
+    pub fn knots(&self) -> impl ExactSizeIterator<Item = (NaiveDate, f64)> + '_ {
         self.days.iter().copied().zip(self.sums.iter().copied())
     }
 
     /// Those of [`Track::knots`] that a meter or a mounting tells: not the sum that was carried on
     /// from the last meter reading to the as-of day.
-    pub fn told_knots(&self) -> impl Iterator<Item = (NaiveDate, f64)> + '_ {
+    pub fn told_knots(&self) -> impl ExactSizeIterator<Item = (NaiveDate, f64)> + '_ {
         self.knots().take(self.told())
     }
 

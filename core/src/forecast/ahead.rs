@@ -6,6 +6,7 @@
 //! wandering, the lowest force so far and the force itself hardly differ.
 
 use super::QUANTILES;
+use super::full::{LimitMoments, shares_with};
 use super::model::filter::Mean;
 use super::model::spindle::LimitForecast;
 use statrs::distribution::{ContinuousCDF as _, Normal};
@@ -27,12 +28,16 @@ pub(super) struct ForceAhead {
 
 impl ForceAhead {
     /// From the law of the service limit, up to a drift clock reading. Where the shares cross a
-    /// limit of `limits` (law and level) inside it, the paths go through that very point.
-    pub(super) fn of(mean: &Mean, limits: &[(&LimitForecast<'_>, f64)], risk: f64, end: f64) -> Option<Self> {
-        let (law, _) = limits.first()?;
+    /// limit of `limits` (law, level, and the moments of the shares) inside it, the paths go through that very point.
+    pub(super) fn of(
+        mean: &Mean,
+        limits: &[(&LimitForecast<'_>, f64, &LimitMoments)],
+        risk: f64,
+        end: f64,
+    ) -> Option<Self> {
+        let (law, ..) = limits.first()?;
         let normal = Normal::new(0.0, 1.0).ok()?;
-        let shares: [f64; PATHS] = std::array::from_fn(|index| QUANTILES.get(index).copied().unwrap_or(risk));
-        let scores = shares.map(|share| normal.inverse_cdf(share));
+        let scores = shares_with(risk).map(|share| normal.inverse_cdf(share));
         let mut paths: [Vec<(f64, f64)>; PATHS] = std::array::from_fn(|_| Vec::with_capacity(POINTS + 2));
         for point in 0..POINTS {
             let g = end * (point as f64 / (POINTS - 1) as f64).powi(2);
@@ -44,8 +49,8 @@ impl ForceAhead {
                 break;
             }
         }
-        for (law, limit) in limits {
-            for (path, moment) in paths.iter_mut().zip(law.quantiles(&shares)) {
+        for (law, limit, moments) in limits {
+            for (path, moment) in paths.iter_mut().zip(*moments) {
                 let Some(g) = moment.map(|moment| law.drift_clock(moment)).filter(|g| *g > 0.0 && *g < end) else {
                     continue;
                 };

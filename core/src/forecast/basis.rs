@@ -3,6 +3,7 @@
 use super::fits::ShopFits;
 use super::full::Modelled;
 use super::history::{History, Stretch};
+use super::model::observed::Clock;
 use crate::exposure::{ClockSource, SpindleExposure, UsageBasis};
 use crate::interface::Interface;
 use crate::words;
@@ -33,7 +34,7 @@ pub(super) fn say_usage(
     if exposure.position.is_none() {
         return;
     }
-    let per_day = format!("{} h a working day", words::number(model.hours.measured, 1));
+    let per_day = format!("{} h a working day", words::number(model.usage(Clock::Hours).measured, 1));
     if exposure.clock_source == ClockSource::WorkingDays {
         warnings.push(format!("no meter reading: reckoned by working days, {per_day}"));
         return;

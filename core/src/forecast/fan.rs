@@ -126,7 +126,8 @@ impl Canvas<'_> {
     pub(super) fn fan(&self, service_limit: f64, stop_limit: f64, risk: f64) -> Vec<FanDay> {
         let model = self.model;
         let clock = |day: NaiveDate| model.service.drift_clock(model.number(day) as f64);
-        let limits = [(&model.service, service_limit), (&model.stop, stop_limit)];
+        let limits =
+            [(&model.service, service_limit, &model.service_moments), (&model.stop, stop_limit, &model.stop_moments)];
         let mean = &model.trace.filter.mean;
         let Some(ahead) = ForceAhead::of(mean, &limits, risk, clock(self.fan_end())) else { return Vec::new() };
         self.weeks_ahead(self.as_of)

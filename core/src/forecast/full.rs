@@ -2,13 +2,13 @@
 
 use super::fits::{InterfaceFit, ShopFits};
 use super::model::filter::Event;
-use super::model::gaussian_crossing::OutTable;
 use super::model::observed::{Built, Clock, Counting, Observed, build};
+use super::model::out_table::OutTable;
 use super::model::setting_dimension::DimensionFilter;
-use super::model::spindle::{Asked, LimitForecast, limit_forecast, major_service};
+use super::model::spindle::{Asked, LimitForecast, limit_forecasts, major_service};
 use super::model::usage::usage_level;
 use super::model::working_days::WorkingDays;
-use super::observe::{DayNumbers, ReadingIds, observe};
+use super::observe::{DayNumbers, observe, observe_with_ids};
 use super::trace::{ExposureOver, Trace};
 use super::verdict::WeighedReading;
 use super::{Crossing, ForecastConfig, PlannedUsage, QUANTILES};
@@ -18,6 +18,7 @@ use crate::shop::Shop;
 use crate::units::{ClampCycles, Percent, RunHours};
 use chrono::NaiveDate;
 use std::borrow::Cow;
+use std::cell::OnceCell;
 
 /// A shop as known on a day, ready for the full model.
 #[derive(Debug, Clone)]
@@ -72,6 +73,17 @@ pub(super) struct ClockUsage {
     pub(super) growth: f64,
 }
 
+/// Usage by both clocks.
+#[derive(Debug, Clone)]
+struct Usages {
+    /// By the clock in which exposure is counted, as measured.
+    own: ClockUsage,
+    /// By the other one; worked out where it is asked for.
+    other: OnceCell<ClockUsage>,
+    /// What the usage ahead is of the measured one.
+    factor: f64,
+}
+
 /// The setting dimension by the model, in tolerances.
 #[derive(Debug, Clone)]
 pub(super) struct SettingLaw {
@@ -85,6 +97,9 @@ pub(super) struct SettingLaw {
     pub(super) table: OutTable,
 }
 
+/// The moments by which shares have crossed a limit: those of [`QUANTILES`], then the accepted risk.
+pub(super) type LimitMoments = [Option<f64>; QUANTILES.len() + 1];
+
 /// One spindle by the model.
 #[derive(Debug, Clone)]
 pub(super) struct Modelled<'a> {
@@ -95,11 +110,14 @@ pub(super) struct Modelled<'a> {
     pub(super) trace: Trace<'a>,
     pub(super) service: LimitForecast<'a>,
     pub(super) stop: LimitForecast<'a>,
+    /// When both are crossed: moments of [`QUANTILES`], then of the accepted risk.
+    pub(super) service_moments: LimitMoments,
+    pub(super) stop_moments: LimitMoments,
     pub(super) setting: Option<SettingLaw>,
     pub(super) major: [Option<f64>; 3],
-    pub(super) hours: ClockUsage,
-    pub(super) cycles: ClockUsage,
+    usages: Usages,
     pub(super) readings: Vec<WeighedReading>,
+    fits: &'a ShopFits,
     days: &'a DayNumbers,
     as_of: i64,
     horizon_days: i64,
@@ -150,8 +168,8 @@ impl<'a> ModelBasis<'a> {
         let percent = |value: f64| Percent::new(value).unwrap_or_default();
         Some(ModelForecast {
             force_now: (percent(model.service.now), percent(model.service.now_sd)),
-            service_limit: model.crossing(&model.service),
-            stop_limit: model.crossing(&model.stop),
+            service_limit: model.crossing(&model.service_moments),
+            stop_limit: model.crossing(&model.stop_moments),
             setting_dimension: model.setting.as_ref().map(|setting| model.setting_crossing(setting)),
             risk_day: model.risk_day(self.config.accepted_risk),
             recoverable_loss: percent(filter.mean[3] - filter.mean[0]),
@@ -169,37 +187,34 @@ impl<'a> ModelBasis<'a> {
         let spindle = self.shop.spindles.get(&id)?;
         let limits = self.shop.limits_of(spindle);
         let fit = self.fits.of(&spindle.interface);
-        let observed = self.observed(id)?;
-        let ids = ReadingIds::of(self.shop, id, &limits);
+        let (observed, ids) = observe_with_ids(self.shop, &self.book, &self.days, id, fit.cycles_per_hour)?;
         let as_of = self.days.of_day(self.book.as_of);
         let working = &self.days.working;
         let parameters = &fit.parameters;
         let law = self.fits.usage.of(fit.counting.clock);
         let mut built = build(&observed, working, &fit.counting, as_of, parameters.ss, law);
-        let measured = ClockUsage {
-            measured: built.usage * fit.counting.reference,
-            ahead: built.usage * fit.counting.reference,
-            variance: built.usage_variance,
-            growth: built.usage_growth,
+        let measured = built.usage * fit.counting.reference;
+        let own = ClockUsage { measured, ahead: measured, variance: built.usage_variance, growth: built.usage_growth };
+        let mut usages = Usages { own, other: OnceCell::new(), factor: 1.0 };
+        usages.factor = match (self.config.planned, fit.counting.clock) {
+            (PlannedUsage::HoursPerDay(_), Clock::Cycles) => {
+                let other = other_usage(self.fits, fit, &observed, as_of as f64);
+                let other = *usages.other.get_or_init(|| other);
+                planned_factor(self.config.planned, other.measured)
+            }
+            (planned, _) => planned_factor(planned, measured),
         };
-        let other = self.other_usage(fit, &observed, as_of as f64);
-        let (mut hours, mut cycles) = match fit.counting.clock {
-            Clock::Hours => (measured, other),
-            Clock::Cycles => (other, measured),
-        };
-        let factor = planned_factor(self.config.planned, hours.measured);
-        built.usage *= factor;
-        hours.ahead *= factor;
-        cycles.ahead *= factor;
+        built.usage *= usages.factor;
         let trace = Trace::of(parameters, observed.known_start, observed.start as i64, &built);
         let asked = Asked { as_of, horizon_days: i64::from(self.config.horizon_days) };
-        let of_limit = |limit: f64| limit_forecast(parameters, &trace.filter, &built, working, asked, limit);
         let service_limit = limits.service_limit.value.get();
-        let service = of_limit(service_limit);
-        let stop = of_limit(limits.stop_limit.value.get());
+        let both = [service_limit, limits.stop_limit.value.get()];
+        let [service, stop] = limit_forecasts(parameters, &trace.filter, &built, working, asked, both);
         let setting = setting_law(fit, &built, &ids.settings, working, asked);
         let accept = service_limit + parameters.beta * ordinary_interval(&built);
         let major = major_service(parameters, &trace.filter, &built, working, asked, accept, &[0.1, 0.5, 0.9]);
+        let shares = shares_with(self.config.accepted_risk);
+        let moments = |law: &LimitForecast<'_>| law.quantiles(&shares);
         let readings = trace
             .readings
             .iter()
@@ -210,13 +225,15 @@ impl<'a> ModelBasis<'a> {
             .collect();
         Some(Modelled {
             fit,
+            service_moments: moments(&service),
+            stop_moments: moments(&stop),
             service,
             stop,
             setting,
             major: [0, 1, 2].map(|i| major.get(i).copied().flatten()),
-            hours,
-            cycles,
+            usages,
             readings,
+            fits: self.fits,
             observed,
             built,
             trace,
@@ -225,22 +242,22 @@ impl<'a> ModelBasis<'a> {
             horizon_days: asked.horizon_days,
         })
     }
+}
 
-    /// Usage by the clock in which the exposure of the group is not counted.
-    fn other_usage(&self, fit: &InterfaceFit, observed: &Observed, as_of: f64) -> ClockUsage {
-        let Counting { clock, prior_level, .. } = fit.counting;
-        let (other, prior) = match clock {
-            Clock::Hours => (Clock::Cycles, prior_level * fit.cycles_per_hour),
-            Clock::Cycles => (Clock::Hours, prior_level / fit.cycles_per_hour),
-        };
-        let law = self.fits.usage.of(other);
-        let usage = usage_level(observed.meter.of(other), as_of, prior, law);
-        ClockUsage {
-            measured: usage.level,
-            ahead: usage.level,
-            variance: usage.log_variance,
-            growth: law.growth_per_year(),
-        }
+/// Usage by the clock in which the exposure of the group is not counted.
+fn other_usage(fits: &ShopFits, fit: &InterfaceFit, observed: &Observed, as_of: f64) -> ClockUsage {
+    let Counting { clock, prior_level, .. } = fit.counting;
+    let (other, prior) = match clock {
+        Clock::Hours => (Clock::Cycles, prior_level * fit.cycles_per_hour),
+        Clock::Cycles => (Clock::Hours, prior_level / fit.cycles_per_hour),
+    };
+    let law = fits.usage.of(other);
+    let usage = usage_level(observed.meter.of(other), as_of, prior, law);
+    ClockUsage {
+        measured: usage.level,
+        ahead: usage.level,
+        variance: usage.log_variance,
+        growth: law.growth_per_year(),
     }
 }
 
@@ -292,17 +309,30 @@ fn setting_law(
 }
 
 impl Modelled<'_> {
+    /// Usage by one clock.
+    pub(super) fn usage(&self, clock: Clock) -> ClockUsage {
+        let measured = if clock == self.fit.counting.clock {
+            self.usages.own
+        } else {
+            let as_of = self.as_of as f64;
+            *self.usages.other.get_or_init(|| other_usage(self.fits, self.fit, &self.observed, as_of))
+        };
+        ClockUsage { ahead: measured.ahead * self.usages.factor, ..measured }
+    }
+
     /// The day in which a moment lies.
     pub(super) fn day(&self, moment: Option<f64>) -> Option<NaiveDate> {
         self.days.day_of(moment?).filter(|_| self.observed.runs)
     }
 
     /// The days of a crossing; none for a spindle that does not run.
-    pub(super) fn crossing(&self, law: &LimitForecast<'_>) -> Crossing {
+    pub(super) fn crossing(&self, moments: &LimitMoments) -> Crossing {
         if !self.observed.runs {
             return Crossing::default();
         }
-        Crossing { days: in_order(law.quantiles(&QUANTILES)).map(|moment| self.day(moment)) }
+        let mut of_shares = [None; QUANTILES.len()];
+        of_shares.copy_from_slice(moments.split_at(QUANTILES.len()).0);
+        Crossing { days: in_order(of_shares).map(|moment| self.day(moment)) }
     }
 
     /// Exposure from now to a moment, in reference intervals.
@@ -312,21 +342,26 @@ impl Modelled<'_> {
     }
 
     fn setting_moment(&self, setting: &SettingLaw, share: f64) -> Option<f64> {
-        let x = setting.table.quantile(share)?;
-        self.days.working.reaching(self.as_of as f64, x / self.built.usage)
+        self.moment_of(setting.table.quantile(share))
+    }
+
+    /// The moment by which an exposure from now is reached.
+    fn moment_of(&self, x: Option<f64>) -> Option<f64> {
+        self.days.working.reaching(self.as_of as f64, x? / self.built.usage)
     }
 
     /// When the setting dimension leaves its tolerance.
     pub(super) fn setting_crossing(&self, setting: &SettingLaw) -> Crossing {
-        Crossing { days: QUANTILES.map(|share| self.day(self.setting_moment(setting, share))) }
+        let mut days = [None; QUANTILES.len()];
+        for (day, x) in days.iter_mut().zip(setting.table.quantiles(&QUANTILES)) {
+            *day = self.day(self.moment_of(x));
+        }
+        Crossing { days }
     }
 
-    /// The day by which the force alone uses up an accepted risk.
-    pub(super) fn force_day(&self, risk: f64) -> Option<NaiveDate> {
-        if !self.observed.runs {
-            return None;
-        }
-        self.day(self.service.quantile(risk))
+    /// The day by which the force alone uses up the accepted risk.
+    pub(super) fn force_day(&self) -> Option<NaiveDate> {
+        self.day(self.service_moments.last().copied().flatten())
     }
 
     /// The day by which the setting dimension alone uses up an accepted risk.
@@ -344,19 +379,32 @@ impl Modelled<'_> {
     /// The day by which the chance that either has crossed reaches the accepted risk; both count as
     /// independent.
     pub(super) fn risk_day(&self, risk: f64) -> Option<NaiveDate> {
-        let alone = self.force_day(risk);
+        let alone = self.force_day();
         let Some(setting) = self.setting.as_ref().filter(|_| self.observed.runs) else { return alone };
         let latest = alone.into_iter().chain(self.setting_day(risk)).min();
-        let chance = |day: i64| self.worn(setting, day);
-        let (mut low, mut high) = (self.as_of, self.as_of + self.horizon_days);
-        match latest {
-            Some(latest) => high = self.days.of_day(latest),
-            None if chance(high) < risk => return None,
-            None => {}
+        let reaches = |day: i64| self.worn(setting, day) >= risk;
+        let end = self.as_of + self.horizon_days;
+        let latest = match latest {
+            Some(latest) => self.days.of_day(latest),
+            None if reaches(end) => end,
+            None => return None,
+        };
+        // one of both mostly decides alone, so it is sought from the latest day backwards
+        let (mut low, mut high) = (self.as_of, latest);
+        let mut step = 1;
+        while low < high {
+            let earlier = (high - step).max(low);
+            if reaches(earlier) {
+                high = earlier;
+                step *= 4;
+            } else {
+                low = earlier + 1;
+                break;
+            }
         }
         while low < high {
             let middle = low + (high - low) / 2;
-            if chance(middle) >= risk {
+            if reaches(middle) {
                 high = middle;
             } else {
                 low = middle + 1;
@@ -391,10 +439,7 @@ impl Modelled<'_> {
     /// What turns days into the exposure of its clock.
     pub(super) fn over(&self) -> ExposureOver<'_> {
         let counting = &self.fit.counting;
-        let rate = match counting.clock {
-            Clock::Hours => self.hours.measured,
-            Clock::Cycles => self.cycles.measured,
-        };
+        let rate = self.usage(counting.clock).measured;
         ExposureOver {
             curve: self.observed.exposure.of(counting.clock),
             calendar: &self.days.working,
@@ -428,6 +473,11 @@ impl Modelled<'_> {
         let loss = self.service.rate * self.per_1000_h();
         (loss, loss * variance.exp_m1().max(0.0).sqrt())
     }
+}
+
+/// The shares of [`LimitMoments`].
+pub(super) fn shares_with(risk: f64) -> [f64; QUANTILES.len() + 1] {
+    std::array::from_fn(|index| QUANTILES.get(index).copied().unwrap_or(risk))
 }
 
 /// The middle of the finished intervals of a spindle in reference intervals; one where none is

@@ -32,7 +32,7 @@ impl ServiceBy {
             return Self { day: Some(as_of), governing: Some(first.limit) };
         }
         let mut candidates: Vec<(NaiveDate, GoverningLimit)> = Vec::new();
-        candidates.extend(model.force_day(risk).map(|day| (day, GoverningLimit::Force)));
+        candidates.extend(model.force_day().map(|day| (day, GoverningLimit::Force)));
         candidates.extend(model.setting_day(risk).map(|day| (day, GoverningLimit::SettingDimension)));
         candidates.extend(ends.all().map(|(limit, end)| (end.day.max(as_of), limit)));
         candidates.sort_unstable();

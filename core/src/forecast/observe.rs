@@ -57,17 +57,37 @@ pub(super) fn observe(
     id: SpindleId,
     cycles_per_hour: f64,
 ) -> Option<Observed> {
+    Some(observe_with_ids(shop, book, days, id, cycles_per_hour)?.0)
+}
+
+/// The same with the readings behind it.
+pub(super) fn observe_with_ids(
+    shop: &Shop,
+    book: &ExposureBook,
+    days: &DayNumbers,
+    id: SpindleId,
+    cycles_per_hour: f64,
+) -> Option<(Observed, ReadingIds)> {
     let spindle = shop.spindles.get(&id)?;
     let exposure = book.spindles.get(&id)?;
     let limits = shop.limits_of(spindle);
     let first = spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(book.as_of);
-    let mut happenings: Vec<(i64, Happening)> = shop
-        .services_of(id)
-        .iter()
-        .map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind))))
-        .collect();
-    for (_, reading) in in_order(shop, id) {
-        happenings.extend(happening(reading, &limits).map(|what| (days.of_day(reading.at.date), what)));
+    let services = shop.services_of(id);
+    let readings = in_order(shop, id);
+    let mut happenings: Vec<(i64, Happening)> = Vec::with_capacity(services.len() + readings.len());
+    happenings
+        .extend(services.iter().map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind)))));
+    let mut ids =
+        ReadingIds { forces: Vec::with_capacity(readings.len()), settings: Vec::with_capacity(readings.len()) };
+    for (reading_id, reading) in readings {
+        let Some(what) = happening(reading, &limits) else { continue };
+        match &what {
+            // a reading without a figure above zero makes no event
+            Happening::Force(_, strokes) if strokes.iter().any(|stroke| *stroke > 0.0) => ids.forces.push(reading_id),
+            Happening::Setting(..) => ids.settings.push(reading_id),
+            _ => {}
+        }
+        happenings.push((days.of_day(reading.at.date), what));
     }
     let known_start = is_known_start(shop, id, spindle);
     let of_clock = |track: Option<&Track>| track.map(|track| curve_of(track, days)).unwrap_or_default();
@@ -90,7 +110,7 @@ pub(super) fn observe(
         read_until,
         runs: exposure.position.is_some(),
     };
-    Some(observed.sorted())
+    Some((observed.sorted(), ids))
 }
 
 /// New when its records begin: installed on a known day, and nothing stands before it.
@@ -122,7 +142,9 @@ fn service_kind(kind: Kind) -> ServiceKind {
 }
 
 fn curve_of(track: &Track, days: &DayNumbers) -> Curve {
-    let mut curve = Curve::default();
+    let room = track.told_knots().len();
+    let mut curve =
+        Curve { days: Vec::with_capacity(room), sums: Vec::with_capacity(room), work: Vec::with_capacity(room) };
     for (day, sum) in track.told_knots() {
         let day = days.of_day(day) as f64;
         curve.days.push(day);
@@ -147,23 +169,6 @@ pub(super) struct ReadingIds {
     pub(super) forces: Vec<ReadingId>,
     /// Of the setting dimension.
     pub(super) settings: Vec<ReadingId>,
-}
-
-impl ReadingIds {
-    pub(super) fn of(shop: &Shop, id: SpindleId, limits: &Limits) -> Self {
-        let mut ids = Self::default();
-        for (reading_id, reading) in in_order(shop, id) {
-            match happening(reading, limits) {
-                // a reading without a figure above zero makes no event
-                Some(Happening::Force(_, strokes)) if strokes.iter().any(|stroke| *stroke > 0.0) => {
-                    ids.forces.push(reading_id);
-                }
-                Some(Happening::Setting(..)) => ids.settings.push(reading_id),
-                _ => {}
-            }
-        }
-        ids
-    }
 }
 
 fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {

@@ -8,6 +8,7 @@ use super::full::{ModelBasis, Modelled};
 use super::history::History;
 use super::interval_dates::{Counted, IntervalEnds, Span};
 use super::limit_dates::{Passed, ServiceBy};
+use super::model::observed::Clock;
 use super::observe::DayNumbers;
 use super::setting::Setting;
 use super::verdict::{as_left, findings, is_under_stop_limit};
@@ -143,8 +144,8 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
         setting_drift_per_1000_h: setting.as_ref().and_then(|setting| setting.drift),
         setting_out_of_tolerance: setting.as_ref().is_some_and(|setting| setting.is_out),
         reserve: percent(now.max(0.0) - service_limit),
-        cross_service_limit: Some(model.crossing(&model.service)),
-        cross_stop_limit: Some(model.crossing(&model.stop)),
+        cross_service_limit: Some(model.crossing(&model.service_moments)),
+        cross_stop_limit: Some(model.crossing(&model.stop_moments)),
         // in force but never read: its days are unknown
         cross_setting_dimension: limits
             .setting()
@@ -199,11 +200,13 @@ fn counted(
     exposure: &SpindleExposure,
     book: &ExposureBook,
 ) -> (Option<Counted>, Option<Counted>) {
-    let of = |track: Option<&crate::exposure::Track>, usage: super::full::ClockUsage| {
-        let track = track?.carried_on(&book.calendar, book.as_of, usage.measured, usage.ahead);
+    let of = |track: Option<&crate::exposure::Track>, clock: Clock| {
+        let track = track?;
+        let usage = model.usage(clock);
+        let track = track.carried_on(&book.calendar, book.as_of, usage.measured, usage.ahead);
         Some(Counted { track, usage })
     };
-    (of(exposure.hours.as_ref(), model.hours), of(exposure.cycles.as_ref(), model.cycles))
+    (of(exposure.hours.as_ref(), Clock::Hours), of(exposure.cycles.as_ref(), Clock::Cycles))
 }
 
 /// The day from which intervals count.

@@ -63,7 +63,7 @@ impl<'a> Trace<'a> {
     pub(super) fn of(parameters: &'a Parameters, known_start: bool, start: i64, built: &Built) -> Self {
         let mut filter = Filter::new(parameters, known_start);
         let mut nodes = Vec::with_capacity(built.events.len() + 1);
-        let mut readings = Vec::new();
+        let mut readings = Vec::with_capacity(built.events.len() / 2 + 1);
         let mut since_service = 0.0;
         nodes.push(Node::of(&filter, start, 0.0, What::Start));
         for (event, day) in built.events.iter().zip(&built.days) {

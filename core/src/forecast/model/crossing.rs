@@ -1,12 +1,14 @@
 //! First passage of the force below a limit, with rates that stay positive.
 
 use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
-use super::normal::{erfcx, log_cdf, scaled_tail};
+use super::normal::{bell, erfcx, exp, log_cdf, scaled_tail};
 use super::rising::{Point, Rising};
 use super::usage_ahead::LogNormal;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 const NODES: usize = 13;
+/// One more that weighs nothing, so that they go by twos.
+const PADDED: usize = NODES + 1;
 
 /// One rate of the mixture.
 #[derive(Debug, Clone, Copy)]
@@ -20,8 +22,9 @@ struct Node {
     variance: f64,
 }
 
-/// Something of every rate: side by side, the processor takes them by twos.
-type PerNode = [f64; NODES];
+/// Something of every rate: side by side, the processor takes them by twos. It does so only in plain
+/// loops without branches; `map` and `from_fn` are taken apart beforehand.
+type PerNode = [f64; PADDED];
 
 /// Below this the Wiener part is taken for nothing, and no path comes back.
 const LEAST_Q: f64 = 1e-9;
@@ -69,8 +72,11 @@ pub struct CrossingInput {
     pub step_hazard: f64,
 }
 
-fn bell(z: f64) -> f64 {
-    (-0.5 * z * z).exp()
+/// The normal distribution at a score of which the bell is known.
+#[inline]
+fn chance(z: f64, bell: f64) -> f64 {
+    let tail = 0.5 * bell * erfcx(z.abs() * FRAC_1_SQRT_2);
+    if z > 0.0 { 1.0 - tail } else { tail }
 }
 
 impl Crossing {
@@ -83,7 +89,7 @@ impl Crossing {
         let share = if vr > 0.0 { vb / vr } else { 1.0 };
         let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
         let mean_rate = (mb + 0.5 * vb).exp();
-        let z: PerNode = std::array::from_fn(|i| -4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
+        let z: [f64; NODES] = std::array::from_fn(|i| -4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
         let raw = z.map(bell);
         let total: f64 = raw.iter().sum();
         let nodes = std::array::from_fn(|i| {
@@ -101,15 +107,36 @@ impl Crossing {
     }
 
     fn of(nodes: &[Node; NODES], q: f64, step_hazard: f64) -> Self {
-        let [rate, margin, variance] =
-            [|n: &Node| n.rate, |n: &Node| n.margin, |n: &Node| n.variance].map(|of| nodes.each_ref().map(of));
-        let mirror: PerNode = std::array::from_fn(|i| margin[i] + 2.0 * rate[i] * variance[i] / q.max(LEAST_Q));
-        let mirror_start = std::array::from_fn(|i| {
+        // far above the limit, without a rate, and without a weight
+        let nothing = Node { weight: 0.0, rate: 0.0, margin: 1e3, variance: 1.0 };
+        let of = |of: fn(&Node) -> f64| {
+            let mut each = [of(&nothing); PADDED];
+            for (value, node) in each.iter_mut().zip(nodes) {
+                *value = of(node);
+            }
+            each
+        };
+        let [rate, margin, variance] = [|n: &Node| n.rate, |n: &Node| n.margin, |n: &Node| n.variance].map(of);
+        Self::with_margins(of(|node| node.weight), rate, margin, variance, (q, step_hazard))
+    }
+
+    fn with_margins(
+        weight: PerNode,
+        rate: PerNode,
+        margin: PerNode,
+        variance: PerNode,
+        (q, step_hazard): (f64, f64),
+    ) -> Self {
+        let (mut mirror, mut mirror_start) = ([0.0; PADDED], [0.0; PADDED]);
+        let per_q = 1.0 / q.max(LEAST_Q);
+        for i in 0..PADDED {
+            mirror[i] = margin[i] + 2.0 * rate[i] * variance[i] * per_q;
             let per_sd = 1.0 / variance[i].sqrt();
-            bell(margin[i] * per_sd) * scaled_tail(mirror[i].max(0.0) * per_sd)
-        });
+            let z = if mirror[i] > 0.0 { mirror[i] * per_sd } else { 0.0 };
+            mirror_start[i] = bell(margin[i] * per_sd) * scaled_tail(z);
+        }
         Self {
-            weight: nodes.each_ref().map(|node| node.weight),
+            weight,
             rate,
             margin,
             variance,
@@ -145,7 +172,8 @@ impl Crossing {
         let sd = (vb + variance).max(1e-12).sqrt();
         let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
         let mean_rate = (mb + 0.5 * vb).exp();
-        let log_rate: PerNode = std::array::from_fn(|i| mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64));
+        let log_rate: [f64; NODES] =
+            std::array::from_fn(|i| mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64));
         let (mut density, mut first, mut second) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);
         for law in usage {
             let both = (vb + law.variance).max(1e-12);
@@ -155,8 +183,8 @@ impl Crossing {
             let widened = (share * law.variance).exp();
             for i in 0..NODES {
                 let off = log_rate[i] - mb - law.mean;
-                let d = height * (-0.5 * off * off * per_both).exp();
-                let b = middle * (share * off).exp();
+                let d = height * exp(-0.5 * off * off * per_both);
+                let b = middle * exp(share * off);
                 density[i] += d;
                 first[i] += d * b;
                 second[i] += d * b * b * widened;
@@ -186,13 +214,11 @@ impl Crossing {
     /// The law of a limit that lies higher by so much.
     #[must_use]
     pub fn with_limit_higher_by(&self, by: f64) -> Self {
-        let nodes = std::array::from_fn(|i| Node {
-            weight: self.weight[i],
-            rate: self.rate[i],
-            margin: self.margin[i] - by,
-            variance: self.variance[i],
-        });
-        let mut law = Self::of(&nodes, self.q, self.step_hazard);
+        let mut margin = self.margin;
+        for margin in &mut margin {
+            *margin -= by;
+        }
+        let mut law = Self::with_margins(self.weight, self.rate, margin, self.variance, (self.q, self.step_hazard));
         law.others = self.others.iter().map(|(weight, other)| (*weight, other.with_limit_higher_by(by))).collect();
         law
     }
@@ -221,51 +247,52 @@ impl Crossing {
 
     fn at_alone(&self, g: f64) -> Point {
         let g = g.max(0.0);
-        // per node the score of the level, of its mirror image, and of the level after a step
-        let (mut d, mut z, mut stepped) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);
-        let (mut per_sd, mut per_stepped_sd) = ([0.0; NODES], [0.0; NODES]);
-        for i in 0..NODES {
-            let s2 = self.variance[i] + self.q * g;
-            let lost = self.rate[i] * g;
-            per_sd[i] = 1.0 / s2.sqrt();
-            per_stepped_sd[i] = 1.0 / (s2 + STEP_SD * STEP_SD).sqrt();
-            d[i] = (lost - self.margin[i]) * per_sd[i];
-            z[i] = (lost + self.mirror[i]) * per_sd[i];
-            stepped[i] = (lost - self.margin[i] + STEP_MEAN) * per_stepped_sd[i];
-        }
-        let (bell_d, bell_stepped) = (d.map(bell), stepped.map(bell));
-        let chance = |z: f64, bell: f64| {
-            let tail = 0.5 * bell * erfcx(z.abs() * FRAC_1_SQRT_2);
-            if z > 0.0 { 1.0 - tail } else { tail }
-        };
-        let below: PerNode = std::array::from_fn(|i| chance(d[i], bell_d[i]));
-        let below_stepped: PerNode = std::array::from_fn(|i| chance(stepped[i], bell_stepped[i]));
-        let came_back: PerNode = if self.is_plain {
-            std::array::from_fn(|i| bell_d[i] * scaled_tail(z[i]) - self.mirror_start[i])
+        let (kept, hit) = (exp(-self.step_hazard * g), -(-self.step_hazard * g).exp_m1());
+        // what each rate adds to the probability and to its rise
+        let (mut values, mut slopes) = ([0.0; PADDED], [0.0; PADDED]);
+        if self.is_plain {
+            for i in 0..PADDED {
+                let came_back = |z: f64, bell: f64| bell * scaled_tail(z) - self.mirror_start[i];
+                (values[i], slopes[i]) = self.at_rate(i, g, (kept, hit), came_back);
+            }
         } else {
-            std::array::from_fn(|i| self.came_back(i, g, z[i]))
-        };
-        let kept = (-self.step_hazard * g).exp();
-        let hit = -(-self.step_hazard * g).exp_m1();
-        let (mut value, mut slope) = (0.0, 0.0);
-        let per_root = 1.0 / (2.0 * PI).sqrt();
-        for i in 0..NODES {
-            let crossed = (below[i] + came_back[i].max(0.0)).min(1.0);
-            let s3 = per_sd[i] * per_sd[i] * per_sd[i];
-            let density = bell_d[i] * per_root * (self.q * self.margin[i] + self.rate[i] * self.variance[i]) * s3;
-            let with_step = kept * crossed + hit * below_stepped[i];
-            if with_step > crossed {
-                let moved = self.rate[i] - 0.5 * self.q * stepped[i] * per_stepped_sd[i];
-                let stepped_density = bell_stepped[i] * per_root * moved * per_stepped_sd[i];
-                value += self.weight[i] * with_step;
-                slope += self.weight[i]
-                    * (kept * (density + self.step_hazard * (below_stepped[i] - crossed)) + hit * stepped_density);
-            } else {
-                value += self.weight[i] * crossed;
-                slope += self.weight[i] * density;
+            for i in 0..PADDED {
+                let came_back = |z: f64, _: f64| self.came_back(i, g, z);
+                (values[i], slopes[i]) = self.at_rate(i, g, (kept, hit), came_back);
             }
         }
+        let (value, slope) = (values.iter().sum::<f64>(), slopes.iter().sum());
         Point { at: g, value: f64::min(value, 1.0), slope }
+    }
+
+    /// What one rate adds. Without a branch, so that it can be worked out for two at once.
+    #[inline(always)]
+    fn at_rate(&self, i: usize, g: f64, (kept, hit): (f64, f64), came_back: impl Fn(f64, f64) -> f64) -> (f64, f64) {
+        let per_root = 1.0 / (2.0 * PI).sqrt();
+        let s2 = self.variance[i] + self.q * g;
+        let lost = self.rate[i] * g;
+        let per_sd = 1.0 / s2.sqrt();
+        let per_stepped_sd = 1.0 / (s2 + STEP_SD * STEP_SD).sqrt();
+        // the score of the level, of its mirror image, and of the level after a step
+        let d = (lost - self.margin[i]) * per_sd;
+        let z = (lost + self.mirror[i]) * per_sd;
+        let stepped = (lost - self.margin[i] + STEP_MEAN) * per_stepped_sd;
+        let (bell_d, bell_stepped) = (bell(d), bell(stepped));
+        let below_stepped = chance(stepped, bell_stepped);
+        let came_back = came_back(z, bell_d);
+        let crossed = chance(d, bell_d) + if came_back > 0.0 { came_back } else { 0.0 };
+        let crossed = if crossed > 1.0 { 1.0 } else { crossed };
+        let s3 = per_sd * per_sd * per_sd;
+        let density = bell_d * per_root * (self.q * self.margin[i] + self.rate[i] * self.variance[i]) * s3;
+        let moved = self.rate[i] - 0.5 * self.q * stepped * per_stepped_sd;
+        let stepped_density = bell_stepped * per_root * moved * per_stepped_sd;
+        // a step counts where it makes it worse
+        let with_step = kept * crossed + hit * below_stepped;
+        let with_step_density = kept * (density + self.step_hazard * (below_stepped - crossed)) + hit * stepped_density;
+        let is_worse = with_step > crossed;
+        let value = if is_worse { with_step } else { crossed };
+        let slope = if is_worse { with_step_density } else { density };
+        (self.weight[i] * value, self.weight[i] * slope)
     }
 
     /// The chance of having crossed and come back at one rate, by logarithms: for states so far
@@ -290,7 +317,14 @@ impl Crossing {
     /// zero where that is so already, `None` beyond the end.
     #[must_use]
     pub fn quantiles<const N: usize>(&self, shares: &[f64; N], end: f64) -> [Option<f64>; N] {
-        let mut rising = Rising::new(|g| self.at(g), self.middle(), end);
+        self.quantiles_near(shares, end, None)
+    }
+
+    /// The same where it is known about where the middle lies: that spares evaluations.
+    #[must_use]
+    pub fn quantiles_near<const N: usize>(&self, shares: &[f64; N], end: f64, middle: Option<f64>) -> [Option<f64>; N] {
+        let middle = middle.filter(|middle| *middle > 0.0).unwrap_or_else(|| self.middle());
+        let mut rising = Rising::new(|g| self.at(g), middle, end);
         // the middle first, then the ends: they narrow the brackets of all others
         let mut found = [None; N];
         let mut order: [usize; N] = std::array::from_fn(|i| i);
@@ -306,5 +340,50 @@ impl Crossing {
     #[must_use]
     pub fn quantile(&self, share: f64, end: f64) -> Option<f64> {
         Rising::new(|g| self.at(g), self.middle(), end).reach(share)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_short_step_far_from_a_share_does_not_pass_for_it() {
+        // far above the limit with a slope of level over rate: the scales of the search are bent there
+        let mut p = [[0.0; 5]; 5];
+        (p[0][0], p[1][1]) = (0.944_618_410_077_147_9, 10.388_755_802_941_821);
+        (p[0][1], p[1][0]) = (-0.408_302_548_702_659_9, -0.408_302_548_702_659_9);
+        let input = CrossingInput {
+            log_rate: (2.326_051_007_882_121_3, 0.034_503_094_623_026_35),
+            usage_variance: 0.293_773_917_788_563_27,
+            q: 1.183_633_004_282_826_3,
+            limit: 80.0,
+            step_hazard: 0.012_571_153_417_679_165,
+        };
+        let mean = [99.964_935_815_628_28, 10.237_434_057_433_66, 0.0, 0.0, 0.0];
+        let law = Crossing::new(&mean, &p, &input);
+        let shares = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95];
+        for middle in [None, Some(1.908_892_868_195_133_2), Some(1.5), Some(2.4)] {
+            for (share, found) in shares.iter().zip(law.quantiles_near(&shares, 30.0, middle)) {
+                let chance = law.cdf(found.unwrap());
+                assert!((chance - share).abs() < 1e-6, "{share} from {middle:?}: {found:?} has {chance}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_higher_limit_is_the_law_of_that_limit() {
+        let mut p = [[0.0; 5]; 5];
+        (p[0][0], p[0][1], p[1][0], p[1][1]) = (2.0, 0.4, 0.4, 4.0);
+        let input =
+            CrossingInput { log_rate: (2.1, 0.06), usage_variance: 0.09, q: 0.8, limit: 70.0, step_hazard: 0.05 };
+        let mean = [88.0, 8.4, 0.0, 0.0, 0.0];
+        let (lower, higher) =
+            (Crossing::new(&mean, &p, &input), Crossing::new(&mean, &p, &CrossingInput { limit: 80.0, ..input }));
+        let moved = lower.with_limit_higher_by(10.0);
+        for g in [0.0, 0.1, 0.7, 1.3, 4.0, 20.0] {
+            assert!((moved.cdf(g) - higher.cdf(g)).abs() < 1e-13, "{g}");
+        }
+        assert!(moved.cdf(1.0) > lower.cdf(1.0));
     }
 }

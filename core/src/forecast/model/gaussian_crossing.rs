@@ -2,6 +2,7 @@
 
 use super::filter::{STEP_LASTING, STEP_MEAN, STEP_SD};
 use super::normal::cdf;
+use super::out_table::OutTable;
 
 /// What a Gaussian law is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,15 +42,44 @@ fn phi(z: f64) -> f64 {
     }
 }
 
-/// Points of the running maximum.
-const POINTS: usize = 257;
-
-/// The running maximum of the probability of being outside, tabulated to the end of the horizon.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OutTable {
-    x: Vec<f64>,
-    probability: Vec<f64>,
+/// One edge of the band: the normal distribution of the score (a + r x)/sqrt(Q(x)), with
+/// Q(x) = v + b x + c x^2.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Term {
+    a: f64,
+    r: f64,
+    spread: [f64; 3],
+    /// Where the score turns; `None` where it never does.
+    pub(super) turn: Option<f64>,
 }
+
+impl Term {
+    fn of(a: f64, r: f64, spread: [f64; 3]) -> Self {
+        let [at_start, along] = Self::sign(a, r, spread);
+        let turn = -at_start / along;
+        Self { a, r, spread, turn: turn.is_finite().then_some(turn) }
+    }
+
+    /// The derivative of the score has the sign of r Q - (a + r x) Q'/2, which is straight in x.
+    fn sign(a: f64, r: f64, [v, b, c]: [f64; 3]) -> [f64; 2] {
+        [r * v - 0.5 * a * b, 0.5 * r * b - a * c]
+    }
+
+    pub(super) fn rises_at(&self, x: f64) -> bool {
+        let [at_start, along] = Self::sign(self.a, self.r, self.spread);
+        at_start + along * x >= 0.0
+    }
+
+    pub(super) fn chance(&self, x: f64) -> f64 {
+        let [v, b, c] = self.spread;
+        phi((self.a + self.r * x) / (v + b * x + c * x * x).sqrt())
+    }
+}
+
+/// Least variance that is reckoned with.
+const LEAST_VARIANCE: f64 = 1e-12;
+/// What the lasting part of a step adds to the variance.
+const STEP_VARIANCE: f64 = (STEP_LASTING * STEP_LASTING + 0.09) * STEP_SD * STEP_SD;
 
 impl GaussianCrossing {
     /// Probability of being outside at an exposure.
@@ -60,14 +90,14 @@ impl GaussianCrossing {
             + self.rate_variance * x * x
             + self.q * x
             + (self.rate * self.rate + self.rate_variance) * x * x * self.usage_variance;
-        let variance = spread.max(1e-12);
+        let variance = spread.max(LEAST_VARIANCE);
         let per_sd = 1.0 / variance.sqrt();
         let mut p = 0.0;
         if let Some(low) = self.low {
             p += phi((low - mean) * per_sd);
             if self.step_hazard > 0.0 {
                 let hit = -(-self.step_hazard * x).exp_m1();
-                let with_step = (variance + (STEP_LASTING * STEP_LASTING + 0.09) * STEP_SD * STEP_SD).sqrt();
+                let with_step = (variance + STEP_VARIANCE).sqrt();
                 p = p.max((1.0 - hit) * p + hit * phi((low - mean + STEP_LASTING * STEP_MEAN) / with_step));
             }
         }
@@ -77,51 +107,35 @@ impl GaussianCrossing {
         p.min(1.0)
     }
 
-    /// The running maximum up to an end, at 257 points that stand closer near the start.
+    /// The terms of [`GaussianCrossing::outside`] up to an end: lower edge, the same after a step, upper
+    /// edge; `None` where the variance would have to be kept from falling to nothing.
+    pub(super) fn terms(&self, end: f64) -> Option<[Option<Term>; 3]> {
+        let v = self.level_variance;
+        let b = self.q - 2.0 * self.covariance;
+        let c = self.rate_variance + (self.rate * self.rate + self.rate_variance) * self.usage_variance;
+        let deepest = if c > 0.0 { (-0.5 * b / c).clamp(0.0, end.max(0.0)) } else { end };
+        let least = [0.0, deepest, end].map(|x| v + b * x + c * x * x).into_iter().fold(f64::INFINITY, f64::min);
+        if least.is_nan() || least <= LEAST_VARIANCE {
+            return None;
+        }
+        let stepped = self.low.filter(|_| self.step_hazard > 0.0);
+        Some([
+            self.low.map(|low| Term::of(low - self.level, self.rate, [v, b, c])),
+            stepped
+                .map(|low| Term::of(low - self.level + STEP_LASTING * STEP_MEAN, self.rate, [v + STEP_VARIANCE, b, c])),
+            self.high.map(|high| Term::of(self.level - high, -self.rate, [v, b, c])),
+        ])
+    }
+
+    /// The running maximum up to an end.
     #[must_use]
     pub fn table(&self, end: f64) -> OutTable {
-        let x: Vec<f64> = (0..POINTS).map(|i| end * (i as f64 / (POINTS - 1) as f64).powi(2)).collect();
-        let mut highest: f64 = 0.0;
-        let probability = x
-            .iter()
-            .map(|x| {
-                highest = highest.max(self.outside(*x));
-                highest
-            })
-            .collect();
-        OutTable { x, probability }
+        OutTable::of(self, end)
     }
 
     /// Running maximum on the way to an exposure (65 points).
     #[must_use]
     pub fn cdf(&self, x: f64) -> f64 {
         (0..65).map(|i| self.outside(x * (f64::from(i) / 64.0).powi(2))).fold(0.0, f64::max)
-    }
-}
-
-impl OutTable {
-    /// The share that has left by an exposure, straight between the points.
-    #[must_use]
-    pub fn chance_by(&self, x: f64) -> f64 {
-        let i = self.x.partition_point(|known| *known <= x);
-        let (Some(x0), Some(f0)) = (self.x.get(i.wrapping_sub(1)), self.probability.get(i.wrapping_sub(1))) else {
-            return self.probability.first().copied().unwrap_or(0.0);
-        };
-        match (self.x.get(i), self.probability.get(i)) {
-            (Some(x1), Some(f1)) => f0 + (f1 - f0) * (x - x0) / (x1 - x0),
-            _ => *f0,
-        }
-    }
-
-    /// Exposure by which the share p has left; zero where that is so already, `None` beyond the end.
-    #[must_use]
-    pub fn quantile(&self, p: f64) -> Option<f64> {
-        if *self.probability.first()? >= p {
-            return Some(0.0);
-        }
-        let i = self.probability.partition_point(|f| *f < p);
-        let (x1, f1) = (*self.x.get(i)?, *self.probability.get(i)?);
-        let (x0, f0) = (*self.x.get(i - 1)?, *self.probability.get(i - 1)?);
-        Some(x0 + (p - f0) / (f1 - f0) * (x1 - x0))
     }
 }

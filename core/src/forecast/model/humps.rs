@@ -5,7 +5,7 @@
 //! segments tell apart. A change happens at one of three moments inside the segment (the nodes of
 //! Gauss and Legendre), and goes part of the way back to the spindle's own middle.
 
-use super::meter::Curve;
+use super::meter::{Curve, Segment};
 use super::normal::density;
 use super::usage::{DAYS_PER_YEAR, ONE_OFF_CHANCE, RECENT_DAYS, UsageLevel, UsageParameters};
 
@@ -76,24 +76,26 @@ impl Mixture {
             hump.level = hump.level.max(floor);
         }
         grown.sort_by(|a, b| a.level.total_cmp(&b.level));
+        let mut gaps = [(f64::INFINITY, f64::INFINITY); 8 * MOST_HUMPS];
+        for (gap, pair) in gaps.iter_mut().zip(grown.windows(2)) {
+            *gap = gap_of(pair);
+        }
         loop {
-            let gap = |pair: &[Hump]| match pair {
-                [a, b] => {
-                    let apart = (b.level - a.level).powi(2) / (a.variance + b.variance).max(1e-300);
-                    // of two light ones less is lost than of two heavy ones (Salmond 1990)
-                    let lost = a.weight * b.weight / (a.weight + b.weight) * apart;
-                    (apart, lost)
-                }
-                _ => (f64::INFINITY, f64::INFINITY),
-            };
-            let gaps = grown.windows(2).map(gap).enumerate();
-            let Some((at, (apart, _))) = gaps.min_by(|a, b| a.1.1.total_cmp(&b.1.1)) else { break };
+            let known = gaps.iter().copied().take(grown.len().saturating_sub(1)).enumerate();
+            let Some((at, (apart, _))) = known.min_by(|a, b| a.1.1.total_cmp(&b.1.1)) else { break };
             if grown.len() <= MOST_HUMPS && apart > APART * APART {
                 break;
             }
             let b = grown.remove(at + 1);
             if let Some(a) = grown.get_mut(at) {
                 *a = joined(a, &b);
+            }
+            // only the neighbours of the one that they became are new
+            gaps.copy_within(at + 1.., at);
+            for i in [at.checked_sub(1), Some(at)].into_iter().flatten() {
+                if let (Some(gap), Some(pair)) = (gaps.get_mut(i), grown.get(i..i + 2)) {
+                    *gap = gap_of(pair);
+                }
             }
         }
         let total: f64 = grown.iter().map(|hump| hump.weight).sum();
@@ -106,6 +108,14 @@ impl Mixture {
         let variance = self.humps.iter().map(|h| h.weight * (h.variance + (h.level - level).powi(2))).sum();
         (level, variance)
     }
+}
+
+/// How far two neighbours are from each other, in their standard deviations squared, and what is lost
+/// when they become one: of two light ones less than of two heavy ones (Salmond 1990).
+fn gap_of(pair: &[Hump]) -> (f64, f64) {
+    let [a, b] = pair else { return (f64::INFINITY, f64::INFINITY) };
+    let apart = (b.level - a.level).powi(2) / (a.variance + b.variance).max(1e-300);
+    (apart, a.weight * b.weight / (a.weight + b.weight) * apart)
 }
 
 /// Two humps as one, by moments.
@@ -127,20 +137,10 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
-    for i in 1..curve.days.len() {
-        let (from, to) = (curve.days[i - 1], curve.days[i]);
-        if to > as_of {
-            break;
-        }
-        let work = curve.work[i] - curve.work[i - 1];
-        if work < 3.0 {
-            continue;
-        }
-        let x = (curve.sums[i] - curve.sums[i - 1]) / work;
+    for segment in curve.segments(as_of) {
+        let Segment { from, to, work, level: x } = segment;
         let middle = run / years;
-        let recent = (to - from).min(to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
-        let earlier = (to - from) / DAYS_PER_YEAR - recent;
-        let hazard = if last.is_none() { 0.0 } else { par.change_hazard * earlier + par.recent_hazard * recent };
+        let (recent, hazard) = par.hazard_over(&segment, as_of, last.is_none());
         let changes_at_all = -(-hazard).exp_m1();
         let change_chance = changes_at_all * (1.0 - ONE_OFF_CHANCE);
         let since = last.map_or(0.0, |last| (to - last) / DAYS_PER_YEAR);

@@ -1,5 +1,7 @@
 //! The loss rate with a prior that keeps it positive.
 
+use super::normal::exp;
+
 const NODES: usize = 25;
 
 /// Mean and variance of the logarithm of the rate.
@@ -42,12 +44,16 @@ pub fn lognormal_rate(prior: (f64, f64), posterior: (f64, f64), floor: f64) -> (
     let bend = (1.0 / s2 + precision * (2.0 * e - likeliest) * e).max(0.5 / s2);
     let scale = 1.0 / bend.sqrt();
     let nodes: [f64; NODES] = std::array::from_fn(|i| t + scale * (-4.8 + 9.6 * i as f64 / (NODES - 1) as f64));
-    let log_weights = nodes.map(|th| {
-        let b: f64 = th.exp();
-        -0.5 * (th - mu).powi(2) / s2 - 0.5 * precision * (b - likeliest).powi(2)
-    });
-    let top = log_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let weights = log_weights.map(|w| (w - top).exp());
+    // plain loops, which the processor takes by twos
+    let (mut weights, per_two_s2) = ([0.0; NODES], 0.5 / s2);
+    for i in 0..NODES {
+        let (off, beside) = (nodes[i] - mu, exp(nodes[i]) - likeliest);
+        weights[i] = -off * off * per_two_s2 - 0.5 * precision * beside * beside;
+    }
+    let top = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    for weight in &mut weights {
+        *weight = exp(*weight - top);
+    }
     let total: f64 = weights.iter().sum();
     let mean: f64 = nodes.iter().zip(weights).map(|(th, w)| w * th).sum::<f64>() / total;
     let variance: f64 = nodes.iter().zip(weights).map(|(th, w)| w * (th - mean).powi(2)).sum::<f64>() / total;

@@ -26,6 +26,22 @@ pub struct Curve {
     pub work: Vec<f64>,
 }
 
+/// What a meter went on between two figures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Segment {
+    /// Day of the first figure.
+    pub from: f64,
+    /// Day of the second one.
+    pub to: f64,
+    /// Working days between them.
+    pub work: f64,
+    /// Exposure per working day.
+    pub level: f64,
+}
+
+/// A segment of fewer working days says nothing of usage.
+const SHORTEST_WORK: f64 = 3.0;
+
 /// A fall of more than this starts a new meter.
 const FALL: f64 = 0.5;
 
@@ -63,6 +79,20 @@ fn without_misread(by_day: BTreeMap<i64, (f64, bool)>) -> BTreeMap<i64, (f64, bo
 }
 
 impl Curve {
+    /// The segments that tell usage, up to a day.
+    pub fn segments(&self, as_of: f64) -> impl Iterator<Item = Segment> {
+        let knots = self.days.iter().zip(&self.work).zip(&self.sums);
+        knots
+            .clone()
+            .zip(knots.skip(1))
+            .take_while(move |(_, ((to, _), _))| **to <= as_of)
+            .map(|(((from, work_before), sum_before), ((to, work), sum))| {
+                let work = work - work_before;
+                Segment { from: *from, to: *to, work, level: (sum - sum_before) / work }
+            })
+            .filter(|segment| segment.work >= SHORTEST_WORK)
+    }
+
     /// The curve of meter readings in any order. Of one day the larger figure counts; a fall or the
     /// flag starts a new meter, the unseen part is filled at the mean rate so far (at least what the
     /// new meter shows, where nothing says that it is new).

@@ -19,6 +19,7 @@ pub mod meter;
 pub mod next_reading;
 pub mod normal;
 pub mod observed;
+pub mod out_table;
 pub mod parameters;
 pub mod predicted;
 pub mod rising;

@@ -23,7 +23,7 @@ use super::observed::Built;
 use super::parameters::Parameters;
 use super::predicted::{dimension_readings, force_readings};
 use super::setting_dimension::{DimensionFilter, DimensionParameters};
-use super::spindle::{Asked, LimitForecast, dimension_forecast, limit_forecast};
+use super::spindle::{Asked, LimitForecast, dimension_forecast, limit_forecast, limit_forecasts};
 use super::working_days::WorkingDays;
 
 /// What acting too early and too late costs, in any currency.
@@ -98,11 +98,16 @@ impl Outlook<'_> {
         for point in &points {
             let mut read = filter.clone();
             read.apply(&Event::Read { y: point.y, strokes, occasion: Occasion::Routine });
-            let law = self.limit(&read, &built, asked, self.service_limit);
+            let (law, stop) = if 0.0 < self.cost.stopped {
+                let both = [self.service_limit, self.stop_limit];
+                let [law, stop] = limit_forecasts(self.parameters, &read, &built, self.calendar, asked, both);
+                (law, Some(stop))
+            } else {
+                (self.limit(&read, &built, asked, self.service_limit), None)
+            };
             let [low, high, act] = law.quantiles(&[BAND[0], BAND[1], self.risk()]);
             band_then += point.chance * self.width(low, high).unwrap_or(band_now);
             end = f64::max(end, act.unwrap_or_else(|| self.end()));
-            let stop = (0.0 < self.cost.stopped).then(|| self.limit(&read, &built, asked, self.stop_limit));
             then.push((point.chance, law, stop));
         }
         let days = self.grid(day, end);

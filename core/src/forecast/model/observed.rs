@@ -177,7 +177,7 @@ pub fn build(
     let mut built = Built {
         events: Vec::with_capacity(observed.happenings.len() * 2 + 1),
         days: Vec::with_capacity(observed.happenings.len() * 2 + 1),
-        dimension_events: Vec::new(),
+        dimension_events: Vec::with_capacity(observed.happenings.len() * 2 + 1),
         usage: usage.level / counting.reference,
         usage_variance: usage.log_variance,
         usage_growth: usage_parameters.growth_per_year(),

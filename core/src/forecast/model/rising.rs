@@ -50,6 +50,9 @@ const WIDTH: f64 = 1e-12;
 /// A step of less than this on the scale of logarithms is the last: the next one would be about its
 /// square.
 const LAST_STEP: f64 = 2e-6;
+/// But only from a point whose log odds are within this of the level's: a short step far from there says
+/// that the scales are bent, not that it is found.
+const NEAR: f64 = 2e-3;
 /// After so many evaluations for one level brackets are halved.
 const PATIENCE: usize = 12;
 
@@ -88,6 +91,7 @@ impl<F: Fn(f64) -> Point> Rising<F> {
                 };
                 if let Some(newest) = newest
                     && (ahead.ln() - newest.log_at).abs() < LAST_STEP
+                    && (goal - newest.log_odds).abs() < NEAR
                     && ahead < self.end
                 {
                     return Some(ahead);
@@ -104,6 +108,7 @@ impl<F: Fn(f64) -> Point> Rising<F> {
             let inside = between(&low, &high, goal, level).filter(|_| count < PATIENCE);
             if let (Some(at), Some(newest)) = (inside, newest)
                 && (at.ln() - newest.log_at).abs() < LAST_STEP
+                && (goal - newest.log_odds).abs() < NEAR
             {
                 return Some(at);
             }

@@ -22,10 +22,14 @@ pub struct Asked {
 #[derive(Debug, Clone)]
 pub struct LimitForecast<'a> {
     law: Crossing,
+    /// About where its middle lies, on the drift clock.
+    middle: Option<f64>,
     calendar: &'a WorkingDays,
     asked: Asked,
     usage: f64,
     since_service: f64,
+    /// The drift clock since the last service.
+    clock_now: f64,
     curvature: f64,
     end: f64,
     /// Expected force now, percent of nominal.
@@ -50,6 +54,20 @@ pub fn limit_forecast<'a>(
     asked: Asked,
     limit: f64,
 ) -> LimitForecast<'a> {
+    let [law] = limit_forecasts(parameters, filter, built, calendar, asked, [limit]);
+    law
+}
+
+/// The same of several limits: what does not depend on the limit is worked out once.
+#[must_use]
+pub fn limit_forecasts<'a, const N: usize>(
+    parameters: &Parameters,
+    filter: &Filter<'_>,
+    built: &Built,
+    calendar: &'a WorkingDays,
+    asked: Asked,
+    limits: [f64; N],
+) -> [LimitForecast<'a>; N] {
     // exposure that nobody has read yet is a guess
     let unread = |mean: &Mean, covariance: &Covariance| {
         let mut p = *covariance;
@@ -60,14 +78,16 @@ pub fn limit_forecast<'a>(
     let as_of = asked.as_of as f64;
     let (u, s0, curvature) = (built.usage, built.since_service, parameters.p);
     let most = u * (calendar.until(as_of + asked.horizon_days as f64) - calendar.until(as_of));
-    let clock = |x: f64| (s0 + x).powf(curvature) - s0.powf(curvature);
+    let clock_now = s0.powf(curvature);
+    let clock = |x: f64| (s0 + x).powf(curvature) - clock_now;
     let end = clock(most);
     let rate_of = |prior: (f64, f64), mean: &Mean, covariance: &Covariance| {
         lognormal_rate(prior, (mean[1], covariance[1][1]), 0.05 * parameters.beta)
     };
     let log_rate = rate_of(filter.rate_prior, &filter.mean, &filter.covariance);
-    let apart: Vec<(f64, Mean, Covariance, (f64, f64))> = filter
-        .apart
+    // where one is left, what one Gaussian made of all of them is the more cautious
+    let states = if filter.apart.len() > 1 { filter.apart.as_slice() } else { &[] };
+    let apart: Vec<(f64, Mean, Covariance, (f64, f64))> = states
         .iter()
         .map(|s| (s.weight, s.mean, unread(&s.mean, &s.covariance), rate_of(s.rate_prior, &s.mean, &s.covariance)))
         .collect();
@@ -80,62 +100,68 @@ pub fn limit_forecast<'a>(
             1.0
         }
     };
-    let law_of = |years: f64, bend: f64| {
+    let input_of = |limit: f64, years: f64, bend: f64| {
         let usage_variance = (built.usage_variance + built.usage_growth * years / 3.0) * bend * bend;
+        CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard }
+    };
+    let law_of = |limit: f64, years: f64, bend: f64| {
+        let input = input_of(limit, years, bend);
         let ahead = built.usage_law.as_ref().map(|usage| usage.ahead(years, bend));
         let law_of_state = |mean: &Mean, p: &Covariance, log_rate: (f64, f64)| {
-            let input =
-                CrossingInput { log_rate, usage_variance, q: parameters.q, limit, step_hazard: parameters.step_hazard };
-            let law = match &ahead {
+            let input = CrossingInput { log_rate, ..input };
+            match &ahead {
                 Some(usage) => Crossing::with_usage(mean, p, &input, usage),
                 None => Crossing::new(mean, p, &input),
-            };
-            (law, input)
+            }
         };
-        let (together, input) = law_of_state(&filter.mean, &p, log_rate);
-        let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate).0));
-        // where one is left, what one Gaussian made of all of them is the more cautious
-        let law = if filter.apart.len() > 1 { Crossing::mixed(apart) } else { None };
-        (law.unwrap_or(together), input)
+        let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate)));
+        Crossing::mixed(apart).unwrap_or_else(|| law_of_state(&filter.mean, &p, log_rate))
     };
     // the horizon over which usage may still wander is the median crossing of a first law
-    let (first, _) = law_of(0.5, bend(0.5 * 260.0 * u));
-    let middle = first.quantile(0.5, end);
-    let x = middle.map_or(most, |g| (s0.powf(curvature) + g).powf(1.0 / curvature) - s0);
-    let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
-    let (law, input) = law_of(years, bend(x));
-    LimitForecast {
-        law,
-        calendar,
-        asked,
-        usage: u,
-        since_service: s0,
-        curvature,
-        end,
-        now: filter.mean[0],
-        now_sd: p[0][0].sqrt(),
-        rate: (log_rate.0 + 0.5 * log_rate.1).exp(),
-        input,
-        covariance: p,
-    }
+    let first_limit = limits.first().copied().unwrap_or_default();
+    let first = law_of(first_limit, 0.5, bend(0.5 * 260.0 * u));
+    limits.map(|limit| {
+        let middle = if limit.to_bits() == first_limit.to_bits() {
+            first.quantile(0.5, end)
+        } else {
+            first.with_limit_higher_by(limit - first_limit).quantile(0.5, end)
+        };
+        let x = middle.map_or(most, |g| (clock_now + g).powf(1.0 / curvature) - s0);
+        let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
+        LimitForecast {
+            law: law_of(limit, years, bend(x)),
+            middle,
+            calendar,
+            asked,
+            usage: u,
+            since_service: s0,
+            clock_now,
+            curvature,
+            end,
+            now: filter.mean[0],
+            now_sd: p[0][0].sqrt(),
+            rate: (log_rate.0 + 0.5 * log_rate.1).exp(),
+            input: input_of(limit, years, bend(x)),
+            covariance: p,
+        }
+    })
 }
 
 impl LimitForecast<'_> {
     /// The moments by which the shares have crossed, as day numbers; `None` beyond the horizon.
     #[must_use]
     pub fn quantiles<const N: usize>(&self, shares: &[f64; N]) -> [Option<f64>; N] {
-        self.law.quantiles(shares, self.end).map(|g| self.moment(g?))
+        self.law.quantiles_near(shares, self.end, self.middle).map(|g| self.moment(g?))
     }
 
     /// One of [`LimitForecast::quantiles`].
     #[must_use]
     pub fn quantile(&self, share: f64) -> Option<f64> {
-        self.moment(self.law.quantile(share, self.end)?)
+        self.quantiles(&[share])[0]
     }
 
     fn moment(&self, g: f64) -> Option<f64> {
-        let (s0, p) = (self.since_service, self.curvature);
-        let x = (s0.powf(p) + g).powf(1.0 / p) - s0;
+        let x = (self.clock_now + g).powf(1.0 / self.curvature) - self.since_service;
         let day = self.calendar.reaching(self.asked.as_of as f64, x / self.usage)?;
         (day <= (self.asked.as_of + self.asked.horizon_days) as f64).then_some(day)
     }
@@ -150,8 +176,7 @@ impl LimitForecast<'_> {
     #[must_use]
     pub fn drift_clock(&self, day: f64) -> f64 {
         let x = self.usage * (self.calendar.until(day) - self.calendar.until(self.asked.as_of as f64));
-        let (s0, p) = (self.since_service, self.curvature);
-        (s0 + x).powf(p) - s0.powf(p)
+        (self.since_service + x).powf(self.curvature) - self.clock_now
     }
 
     /// The law in the drift clock.
@@ -210,12 +235,5 @@ fn quantile_days(
 ) -> Vec<Option<f64>> {
     let as_of = asked.as_of as f64;
     let most = usage * (calendar.until(as_of + asked.horizon_days as f64) - calendar.until(as_of));
-    let table = law.table(most);
-    shares
-        .iter()
-        .map(|share| {
-            let x = table.quantile(*share)?;
-            calendar.reaching(as_of, x / usage)
-        })
-        .collect()
+    law.table(most).quantiles(shares).map(|x| calendar.reaching(as_of, x? / usage)).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::humps::{Hump, usage_humps};
 use super::improvements::Improvements;
-use super::meter::Curve;
+use super::meter::{Curve, Segment};
 use super::normal::density;
 use super::parameters::{Prior, Transform};
 use serde::{Deserialize, Serialize};
@@ -72,6 +72,16 @@ impl UsageParameters {
         Self::at(&[0.0; 4])
     }
 
+    /// Years of a segment that lie in the recent window before as-of, and the expected number of lasting
+    /// changes in all of it; none in the first segment, which shows the first level.
+    pub(super) fn hazard_over(&self, segment: &Segment, as_of: f64, is_first: bool) -> (f64, f64) {
+        let days = segment.to - segment.from;
+        let recent = days.min(segment.to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
+        let earlier = days / DAYS_PER_YEAR - recent;
+        let hazard = if is_first { 0.0 } else { self.change_hazard * earlier + self.recent_hazard * recent };
+        (recent, hazard)
+    }
+
     /// Growth per year of the variance of the logarithm of usage.
     #[must_use]
     pub fn growth_per_year(&self) -> f64 {
@@ -117,24 +127,14 @@ pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParam
     let mut last: Option<f64> = None;
     let mut log_likelihood = 0.0;
     let mut changes = Vec::with_capacity(curve.days.len());
-    for i in 1..curve.days.len() {
-        let (from, to) = (curve.days[i - 1], curve.days[i]);
-        if to > as_of {
-            break;
-        }
-        let work = curve.work[i] - curve.work[i - 1];
-        if work < 3.0 {
-            continue;
-        }
-        let x = (curve.sums[i] - curve.sums[i - 1]) / work;
+    for segment in curve.segments(as_of) {
+        let Segment { to, work, level: x, .. } = segment;
         let scale = u.max(0.2 * prior_level);
         if let Some(last) = last {
             p += par.wandering * scale * scale * (to - last) / DAYS_PER_YEAR;
         }
         let noise = scale * scale * (par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05);
-        let recent = (to - from).min(to - (as_of - RECENT_DAYS)).max(0.0) / DAYS_PER_YEAR;
-        let earlier = (to - from) / DAYS_PER_YEAR - recent;
-        let hazard = if last.is_none() { 0.0 } else { par.change_hazard * earlier + par.recent_hazard * recent };
+        let (recent, hazard) = par.hazard_over(&segment, as_of, last.is_none());
         let changed = -(-hazard).exp_m1();
         let change_chance = changed * (1.0 - ONE_OFF_CHANCE);
         let s = p + noise;
