@@ -436,6 +436,11 @@ fn the_demo_tells_its_stories() {
     let broken = &of("S-0126").forecast;
     assert!(broken.lasting_loss.unwrap().get() > 6.0, "{:?}", broken.lasting_loss);
     assert!(broken.steps[0].weight.get() > 80.0 && broken.steps[0].size.get() > 6.0, "{:?}", broken.steps);
+    let lasting = "is lasting, as with a broken spring: a minor service will not bring it back, a major service will.";
+    assert!(broken.reason.starts_with("Read under the stop limit of 31.5 kN: do not run it"), "{}", broken.reason);
+    assert!(broken.reason.ends_with(lasting), "{}", broken.reason);
+    let others = list.rows.iter().filter(|row| row.name != "S-0126");
+    assert_eq!(others.filter(|row| row.forecast.reason.contains("lasting")).count(), 0);
     // the kit of M-06 comes after its last window
     assert_eq!(of("S-0122").kit_late, Some(KitLate::On(parse_iso_date("2026-03-26").unwrap())));
     assert_eq!(of("S-0122").forecast.service_by, parse_iso_date("2026-03-22"));

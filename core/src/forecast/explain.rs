@@ -1,6 +1,7 @@
 //! Why: the reason of a forecast in one sentence that names its numbers.
 
 use super::interval_dates::{IntervalEnd, IntervalEnds};
+use super::model::filter::STEP_LASTING;
 use super::{Crossing, GoverningLimit, SpindleForecast, SpindleState};
 use crate::spindle::Spindle;
 use crate::units::{Kilonewtons, Percent, Unit};
@@ -25,8 +26,16 @@ pub(super) struct Explained<'a> {
     pub(super) force_unit: Unit,
 }
 
-/// The sentence, with its full stop.
+/// The sentence, with its full stop; a second one where a step drop took something for good.
 pub(super) fn explain(about: &Explained<'_>) -> String {
+    let why = why(about);
+    match about.lasting_step() {
+        Some(lasting) => format!("{why} {lasting}"),
+        None => why,
+    }
+}
+
+fn why(about: &Explained<'_>) -> String {
     let forecast = about.forecast;
     let stop = forecast.limits.stop_limit_force();
     if about.spindle.is_out_on(about.as_of) {
@@ -69,6 +78,22 @@ pub(super) fn explain(about: &Explained<'_>) -> String {
 impl Explained<'_> {
     fn force(&self, force: Kilonewtons) -> String {
         words::force_with_unit(force, self.forecast.limits.nominal_force.value, self.force_unit)
+    }
+
+    /// What a step drop since the last service took for good, and what gets it back. Nothing of one that
+    /// is less likely than not, nor after a service: what that left tells more.
+    fn lasting_step(&self) -> Option<String> {
+        let forecast = self.forecast;
+        if self.spindle.is_out_on(self.as_of) {
+            return None;
+        }
+        let is_since = |day: NaiveDate| forecast.last_service.is_none_or(|service| service < day);
+        let step = forecast.steps.iter().rev().find(|step| step.weight.get() > 50.0 && is_since(step.by))?;
+        let lasting = Percent::new(STEP_LASTING * step.size.get())?;
+        Some(format!(
+            "Some {} % of the drop at once is lasting, as with a broken spring: a minor service will not bring it back, a major service will.",
+            words::number(lasting.get(), 0)
+        ))
     }
 
     /// What to do with a spindle of which only the figures of others are known.
