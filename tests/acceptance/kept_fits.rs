@@ -210,6 +210,44 @@ fn a_day_takes_the_newest_fit_that_is_not_later() {
     }
 }
 
+#[test]
+fn old_fits_are_thinned_out_to_one_a_quarter() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut store, _) = file(folder.path(), 1);
+    let on = |text: &str| almanac_core::moment::parse_iso_date(text).unwrap();
+    let save = |store: &mut Store, day: &str, subject: &str| {
+        let fit = StoredFit { subject: subject.to_owned(), fitted_on: on(day), parameters: day.to_owned() };
+        store.save_fits(&[fit]).unwrap();
+    };
+    // every day that can be told apart takes the newest kept fit that is not later
+    let kept = |store: &Store| -> Vec<String> {
+        let mut found: Vec<String> = (0..1200)
+            .filter_map(|days| {
+                let day = on("2023-01-01").checked_add_days(chrono::Days::new(days)).unwrap();
+                let fits = store.fits_known_on(day).unwrap();
+                assert!(fits.iter().all(|fit| fit.fitted_on <= day));
+                Some(fits.into_iter().find(|fit| fit.subject == "shop")?.parameters)
+            })
+            .collect();
+        found.dedup();
+        found
+    };
+    let months = ["2024-10-05", "2024-11-04", "2024-12-30", "2025-01-31", "2025-03-02", "2025-04-01", "2025-06-20"];
+    save(&mut store, "2024-11-04", "other");
+    for day in months {
+        save(&mut store, day, "shop");
+    }
+    // 90 days before the newest: 22 March
+    assert_eq!(kept(&store), ["2024-12-30", "2025-03-02", "2025-04-01", "2025-06-20"]);
+    // one for a past day stays while it is the one that was kept last, and no longer
+    save(&mut store, "2024-10-20", "shop");
+    assert_eq!(kept(&store), ["2024-10-20", "2024-12-30", "2025-03-02", "2025-04-01", "2025-06-20"]);
+    save(&mut store, "2025-06-25", "shop");
+    assert_eq!(kept(&store), ["2024-12-30", "2025-03-02", "2025-04-01", "2025-06-20", "2025-06-25"]);
+    let other = store.fits_known_on(on("2024-11-05")).unwrap();
+    assert_eq!(other.iter().map(|fit| fit.subject.as_str()).collect::<Vec<_>>(), ["other"]);
+}
+
 fn due(path: &Path, as_of: NaiveDate) -> String {
     let output = Command::new(env!("CARGO_BIN_EXE_almanac_under_test"))
         .args(["due", path.to_str().unwrap(), "--format", "json", "--as-of", &as_of.to_string()])

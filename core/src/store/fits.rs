@@ -1,6 +1,8 @@
 //! Fitted parameters of the forecast, kept with the records that they were fitted to.
 //!
 //! They can be worked out again at any time, so they are no steps: undo and journal do not know them.
+//! For the same reason not all are kept for ever: of the last 90 days every one, before that the
+//! newest of each quarter. A past day still takes none that is later than itself.
 
 use super::columns::Column as _;
 use super::{Store, StoreError};
@@ -20,6 +22,18 @@ pub struct StoredFit {
     /// The parameters as the forecast writes them.
     pub parameters: String,
 }
+
+/// What is older than the newest fit by more than 90 days and not the newest of its quarter, but for one of a day.
+const THIN_OUT: &str = "
+    DELETE FROM fit
+    WHERE subject = ?1 AND fitted_on <> ?2
+      AND fitted_on < (SELECT date(max(newest.fitted_on), '-90 days') FROM fit AS newest WHERE newest.subject = ?1)
+      AND EXISTS (
+        SELECT 1 FROM fit AS later
+        WHERE later.subject = fit.subject AND later.fitted_on > fit.fitted_on
+          AND substr(later.fitted_on, 1, 4) = substr(fit.fitted_on, 1, 4)
+          AND (CAST(substr(later.fitted_on, 6, 2) AS INTEGER) + 2) / 3
+            = (CAST(substr(fit.fitted_on, 6, 2) AS INTEGER) + 2) / 3)";
 
 /// Under what the fit of the whole shop is kept.
 const SHOP: &str = "shop";
@@ -61,7 +75,9 @@ impl Store {
         Ok(fits)
     }
 
-    /// Keeps fits; one of the same subject and day is replaced.
+    /// Keeps fits; one of the same subject and day is replaced. Older ones are thinned out: all of
+    /// the last 90 days before the newest stay, and the newest of each quarter before them. The one that
+    /// is kept now stays in any case, so that whoever looks at a past day has it while looking.
     ///
     /// # Errors
     /// The file cannot be written.
@@ -74,6 +90,7 @@ impl Store {
                      ON CONFLICT (subject, fitted_on) DO UPDATE SET parameters = excluded.parameters",
                 )?
                 .execute(params![fit.subject, fit.fitted_on.to_string(), fit.parameters])?;
+            transaction.prepare_cached(THIN_OUT)?.execute(params![fit.subject, fit.fitted_on.to_string()])?;
         }
         transaction.commit()?;
         Ok(())
