@@ -7,7 +7,7 @@ use almanac_core::due::due_list;
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::next_reading::next_readings;
 use almanac_core::forecast::refit::needs_refit;
-use almanac_core::forecast::{ForecastConfig, Progress, project_shop};
+use almanac_core::forecast::{ForecastBasis, ForecastConfig, Progress};
 use almanac_core::shop::Shop;
 use almanac_core::words;
 use chrono::NaiveDate;
@@ -358,13 +358,14 @@ impl Thread {
     fn project(&self, job: &Job, fits: &Arc<ShopFits>, watch: &Watch<'_>) -> Result<(), GivenUp> {
         watch.begin(None);
         let config = ForecastConfig::of(&job.known);
-        let forecast = project_shop(&job.known, job.as_of, &config, fits, watch)?;
+        let basis = ForecastBasis::of(&job.known, job.as_of, &config, fits, watch)?;
+        let forecast = basis.project_all(watch)?;
         let due = due_list(&job.known, &forecast);
         let (forecast, due) = (Arc::new(forecast), Arc::new(due));
         let figures = Figures { forecast, due, fits: Arc::clone(fits), intervals: Arc::default() };
         self.tell(job, News::Figures(Computed { revision: job.revision, figures: Ok(figures.clone()) }));
         // The dates are there; what one more reading would be worth follows, and what interval would be best.
-        let readings = next_readings(&job.known, fits, &figures.forecast, watch)?;
+        let readings = next_readings(&basis, &figures.forecast, watch)?;
         let intervals = Arc::new(best_intervals(&job.known, job.as_of, fits, watch)?);
         if !readings.is_empty() || !intervals.is_empty() {
             let due = Arc::new(Arc::unwrap_or_clone(figures.due).with_readings(readings));

@@ -5,6 +5,7 @@
 //! figure is processor time on one thread, the shortest of several runs.
 
 use almanac_core::actions::Action;
+use almanac_core::best_interval::best_intervals;
 use almanac_core::exposure::ExposureBook;
 use almanac_core::forecast::fits::{InterfaceFit, ShopFits};
 use almanac_core::forecast::full::ModelBasis;
@@ -14,6 +15,7 @@ use almanac_core::forecast::model::observed::{Built, Clock, Observed, build};
 use almanac_core::forecast::model::setting_dimension::DimensionFilter;
 use almanac_core::forecast::model::shop_fit::{Group, fit_clocks, fit_usage_of};
 use almanac_core::forecast::model::spindle::{Asked, dimension_forecast, limit_forecast, major_service};
+use almanac_core::forecast::next_reading::next_readings;
 use almanac_core::forecast::{ForecastBasis, ForecastConfig, NoProgress, QUANTILES, forecast_spindle, project_shop};
 use almanac_core::ids::{ReadingId, SpindleId};
 use almanac_core::moment::Moment;
@@ -251,14 +253,26 @@ fn wired(report: &mut Report<'_, impl Write>, shop: &Shop, fitted: &Arc<ShopFits
     let whole = least_time(RUNS, || {
         black_box(project_shop(shop, last_day(), &config, fitted, &NoProgress).is_ok());
     });
-    report.line("project_shop: sentences, fans, paths too", whole, Some(plain::ALL))?;
+    report.line("project_shop: sentences, fans, chances too", whole, Some(plain::ALL))?;
+    let basis = ForecastBasis::of(shop, last_day(), &config, fitted, &NoProgress)?;
+    let forecast = basis.project_all(&NoProgress)?;
+    let mut listed = 0;
+    let time = least_time(3, || {
+        listed = next_readings(&basis, &forecast, &NoProgress).map_or(0, |readings| readings.len());
+    });
+    report.line("readings worth taking", time, None)?;
+    let candidates = forecast.spindles.values().filter(|forecast| forecast.service_by.is_some()).count();
+    writeln!(report.out, "    {listed} listed; {candidates} spindles have a service-by date")?;
+    let time = least_time(3, || {
+        black_box(best_intervals(shop, last_day(), fitted, &NoProgress).is_ok());
+    });
+    report.line("best interval of every interface", time, None)?;
     let Some(id) = shop.spindles.keys().nth(shop.spindles.len() / 2).copied() else { return Ok(()) };
     let more = with_one_reading(shop, id);
-    let basis = ForecastBasis::of(shop, last_day(), &config, fitted, &NoProgress)?;
     let one = least_time(4 * RUNS, || {
         black_box(forecast_spindle(&more, last_day(), &config, fitted, basis.groups(), id));
     });
-    report.line("forecast_spindle after one more reading", one, None)?;
+    report.line("one spindle after one more reading", one, None)?;
     report.target("one spindle beside the whole shop", one.as_secs_f64() / whole.as_secs_f64(), 1.0 / 300.0)?;
     Ok(())
 }

@@ -7,9 +7,8 @@ use super::shop_argument::load;
 use crate::clock::in_utc;
 use almanac_core::due::{self, DueList, due_list};
 use almanac_core::export::ics::{self, CalendarOf};
-use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::next_reading::next_readings;
-use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, project_shop};
+use almanac_core::forecast::{ForecastBasis, ForecastConfig, NoProgress, ShopForecast};
 use almanac_core::orders_list::{self, order_lines};
 use almanac_core::shop::Shop;
 use chrono::{NaiveDate, NaiveDateTime};
@@ -22,13 +21,13 @@ struct Seen {
     shop: Shop,
     forecast: ShopForecast,
     due: DueList,
-    fits: Arc<ShopFits>,
+    basis: ForecastBasis,
 }
 
 impl Seen {
     /// The due list with the readings worth taking.
     fn due_with_readings(&self) -> Result<DueList, CliError> {
-        let readings = next_readings(&self.shop, &self.fits, &self.forecast, &NoProgress).map_err(CliError::of)?;
+        let readings = next_readings(&self.basis, &self.forecast, &NoProgress).map_err(CliError::of)?;
         Ok(self.due.clone().with_readings(readings))
     }
 }
@@ -52,9 +51,10 @@ fn look(path: &Path, as_of: Option<NaiveDate>, today: NaiveDate) -> Result<Seen,
     let shop = loaded.shop.known_on(day);
     let config = ForecastConfig::of(&shop);
     let fits = Arc::new(loaded.fits(&shop, day)?);
-    let forecast = project_shop(&shop, day, &config, &fits, &NoProgress).map_err(CliError::of)?;
+    let basis = ForecastBasis::of(&shop, day, &config, &fits, &NoProgress).map_err(CliError::of)?;
+    let forecast = basis.project_all(&NoProgress).map_err(CliError::of)?;
     let due = due_list(&shop, &forecast);
-    Ok(Seen { shop, forecast, due, fits })
+    Ok(Seen { shop, forecast, due, basis })
 }
 
 pub(super) fn due(args: &DueArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {

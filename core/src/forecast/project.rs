@@ -44,21 +44,10 @@ pub fn project_shop(
     fits: &Arc<ShopFits>,
     progress: &dyn Progress,
 ) -> Result<ShopForecast, Cancelled> {
-    let basis = ForecastBasis::of(shop, as_of, config, fits, progress)?;
-    let total = shop.spindles.len();
-    let mut spindles = BTreeMap::new();
-    for (done, id) in shop.spindles.keys().enumerate() {
-        if !progress.step(done, total) {
-            return Err(Cancelled);
-        }
-        if let Some(forecast) = basis.project(*id) {
-            spindles.insert(*id, Arc::new(forecast));
-        }
-    }
-    if !progress.step(total, total) {
-        return Err(Cancelled);
-    }
-    Ok(ShopForecast { as_of, config: *config, spindles })
+    Ok(ShopForecast {
+        config: *config,
+        ..ForecastBasis::of(shop, as_of, config, fits, progress)?.project_all(progress)?
+    })
 }
 
 /// Projects one spindle anew, with the group figures of an earlier run: what other spindles taught
@@ -120,6 +109,37 @@ impl ForecastBasis {
         let groups = Groups { usual: book.usual.clone() };
         let safe = Normal::new(0.0, 1.0).map_or(0.0, |normal| normal.inverse_cdf(1.0 - config.accepted_risk));
         Self { shop, config, book, days, groups, booked, fits, safe }
+    }
+
+    /// Projects every spindle.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `progress` asks to stop.
+    pub fn project_all(&self, progress: &dyn Progress) -> Result<ShopForecast, Cancelled> {
+        let total = self.shop.spindles.len();
+        let mut spindles = BTreeMap::new();
+        for (done, id) in self.shop.spindles.keys().enumerate() {
+            if !progress.step(done, total) {
+                return Err(Cancelled);
+            }
+            if let Some(forecast) = self.project(*id) {
+                spindles.insert(*id, Arc::new(forecast));
+            }
+        }
+        if !progress.step(total, total) {
+            return Err(Cancelled);
+        }
+        Ok(ShopForecast { as_of: self.book.as_of, config: self.config, spindles })
+    }
+
+    /// The shop as known on the day.
+    pub(super) const fn shop(&self) -> &Shop {
+        &self.shop
+    }
+
+    /// Its days as numbers.
+    pub(super) const fn days(&self) -> &DayNumbers {
+        &self.days
     }
 
     /// What the spindles have in common; for [`forecast_spindle`].

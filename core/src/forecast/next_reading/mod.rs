@@ -4,7 +4,8 @@
 //! reading on a day of the next round is pretended and its worth reckoned before it is known
 //! ([`super::model::next_reading`] says how): by how many days it would narrow the band of the
 //! crossing date, and what acting on the date would cost less for it, in the shop's currency. What
-//! taking the reading costs is taken off.
+//! taking the reading costs is taken off, and one that is then worth less than taking it costs is left
+//! out: a list of everything says nothing.
 
 mod costs;
 mod reason;
@@ -17,7 +18,7 @@ use super::model::setting_dimension::DimensionFilter;
 use super::model::spindle::Asked;
 use super::model::usage::usage_level;
 use super::observe::{DayNumbers, observe};
-use super::{Cancelled, Progress, ShopForecast, SpindleForecast, SpindleState};
+use super::{Cancelled, ForecastBasis, Progress, ShopForecast, SpindleForecast, SpindleState};
 use crate::exposure::ExposureBook;
 use crate::ids::SpindleId;
 use crate::order::Order;
@@ -45,7 +46,8 @@ pub struct NextReading {
     /// The day by which it is to be taken.
     pub by: NaiveDate,
     /// What acting on the date is expected to cost less for it, less what taking it costs; in the
-    /// shop's currency, never below zero.
+    /// shop's currency, and not less than that; of a spindle that was never measured anything from
+    /// zero on.
     pub worth: Money,
     /// How it would narrow the band of the crossing date.
     pub narrows: Narrows,
@@ -82,30 +84,28 @@ fn days(count: u32) -> String {
 
 /// The readings worth taking in the next round, most useful first: by worth, then by how much they
 /// narrow the band, then by name. Spindles that must not run or are past a limit are not among them:
-/// they need their service first.
+/// they need their service first. `forecast` is what `basis` projects ([`ForecastBasis::project_all`]).
 ///
 /// # Errors
 /// [`Cancelled`] when `progress` asks to stop.
 pub fn next_readings(
-    shop: &Shop,
-    fits: &ShopFits,
+    basis: &ForecastBasis,
     forecast: &ShopForecast,
     progress: &dyn Progress,
 ) -> Result<Vec<NextReading>, Cancelled> {
     let as_of = forecast.as_of;
-    let shop = shop.known_on(as_of);
+    let shop = basis.shop();
     let orders = shop.open_orders_on(as_of);
     let total = forecast.spindles.len();
     let mut found = Vec::new();
-    let mut basis: Option<Basis<'_>> = None;
+    let about = Basis::of(basis, forecast);
     for (done, (id, projected)) in forecast.spindles.iter().enumerate() {
         if !progress.step(done, total) {
             return Err(Cancelled);
         }
         let (Some(spindle), true) = (shop.spindles.get(id), is_candidate(projected, as_of)) else { continue };
-        let basis = basis.get_or_insert_with(|| Basis::of(&shop, fits, forecast));
         let order = orders.get(id).map(|row| &row.value);
-        found.extend(basis.of_spindle(*id, spindle, projected, order).unwrap_or_default());
+        found.extend(about.of_spindle(*id, spindle, projected, order).unwrap_or_default());
     }
     let name = |reading: &NextReading| shop.spindles.get(&reading.spindle).map(|spindle| spindle.name.as_str());
     let narrowed = |reading: &NextReading| reading.narrows.from.saturating_sub(reading.narrows.to);
@@ -135,21 +135,20 @@ fn is_candidate(forecast: &SpindleForecast, as_of: NaiveDate) -> bool {
 struct Basis<'a> {
     shop: &'a Shop,
     fits: &'a ShopFits,
-    book: ExposureBook,
-    days: DayNumbers,
+    book: &'a ExposureBook,
+    days: &'a DayNumbers,
     as_of: NaiveDate,
     asked: Asked,
     costs: ServiceCosts<'a>,
 }
 
 impl<'a> Basis<'a> {
-    fn of(shop: &'a Shop, fits: &'a ShopFits, forecast: &ShopForecast) -> Self {
+    fn of(basis: &'a ForecastBasis, forecast: &ShopForecast) -> Self {
         let as_of = forecast.as_of;
-        let book = ExposureBook::of(shop, as_of, forecast.config.horizon_days);
-        let days = DayNumbers::of(&book);
+        let (shop, days) = (basis.shop(), basis.days());
         let asked = Asked { as_of: days.of_day(as_of), horizon_days: i64::from(forecast.config.horizon_days) };
         let costs = ServiceCosts::of(shop, as_of, forecast.config.accepted_risk);
-        Self { shop, fits, book, days, as_of, asked, costs }
+        Self { shop, fits: basis.fits(), book: basis.exposure(), days, as_of, asked, costs }
     }
 
     fn of_spindle(
@@ -161,7 +160,7 @@ impl<'a> Basis<'a> {
     ) -> Option<Vec<NextReading>> {
         let by = self.round_day(forecast, order)?;
         let fit = self.fits.of(&spindle.interface);
-        let observed = observe(self.shop, &self.book, &self.days, id, fit.cycles_per_hour)?;
+        let observed = observe(self.shop, self.book, self.days, id, fit.cycles_per_hour)?;
         let law = self.fits.usage.of(fit.counting.clock);
         let built = build(&observed, &self.days.working, &fit.counting, self.asked.as_of, fit.parameters.ss, law);
         let filter = Filter::new(&fit.parameters, observed.known_start).run(&built.events);
@@ -187,7 +186,7 @@ impl<'a> Basis<'a> {
             let narrows = Narrows { from: gain.band_now.round() as u32, to: gain.band_then.round() as u32 };
             let worth = (gain.saved - costs::taking(self.shop)).max(0.0);
             let is_first = quantity == Quantity::ClampForce && !forecast.force_measured;
-            let is_worth_it = 0.0 < worth || is_first;
+            let is_worth_it = costs::least_worth(self.shop) <= worth || is_first;
             (is_worth_it && narrows.to < narrows.from).then(|| NextReading {
                 spindle: id,
                 quantity,
