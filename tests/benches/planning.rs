@@ -4,13 +4,15 @@
 //! `cargo bench --bench planning`. Baseline of each row: reading the rules of the instance into
 //! candidates and placing everything once, by regret (`SearchConfig::start`). Processor time on one
 //! thread. Best known plans of the stored instances: see the fixtures; the invented ones (tight, and
-//! 500 services) have none, so they stand beside their own settled plan. Then the first plan of a
-//! crowded shop, what a move costs there, and what it takes to weigh a place by hand.
+//! 500 services) have none, so they stand beside their own settled plan. Each instance with its
+//! bound, and with a second search that must give the same plan; the published assignments beside
+//! their optima. Then the first plan of a crowded shop, what a move costs there, and what it takes to weigh a place by hand.
 
 use almanac_core::due::due_list;
 use almanac_core::forecast::{ForecastConfig, NoProgress, forecast_shop};
 use almanac_core::import::import_paths;
 use almanac_core::planning::basis::PlanBasis;
+use almanac_core::planning::bound::{BoundEffort, lower_bound};
 use almanac_core::planning::by_hand::{Trial, weigh};
 use almanac_core::planning::candidates::Candidates;
 use almanac_core::planning::check::check;
@@ -21,6 +23,7 @@ use almanac_core::planning::propose::propose;
 use almanac_core::planning::search::{Found, NoPlanProgress, SearchConfig, search_among};
 use almanac_core::shop::Shop;
 use almanac_tests::measure::{least_time, load_average};
+use almanac_tests::planning::assignment;
 use almanac_tests::planning::instances::{ShopSize, crowded_text, instance_text};
 use chrono::NaiveDate;
 use std::error::Error;
@@ -33,6 +36,8 @@ struct Instance {
     name: String,
     problem: Problem,
     best: Option<i64>,
+    /// The least bound that is asked for, where there is one.
+    least_bound: Option<i64>,
     /// Times wanted, in seconds: first proposal, settled, re-plan.
     wanted: [f64; 3],
 }
@@ -40,12 +45,13 @@ struct Instance {
 fn stored(text: &str, best: &str, wanted: [f64; 3]) -> Result<Instance, Box<dyn Error>> {
     let best: serde_json::Value = serde_json::from_str(best)?;
     let (problem, names) = read(text, "stored")?;
-    Ok(Instance { name: names.problem, problem, best: best.get("cost").and_then(serde_json::Value::as_i64), wanted })
+    let cents = |field| best.get(field).and_then(serde_json::Value::as_i64);
+    Ok(Instance { name: names.problem, problem, best: cents("cost"), least_bound: cents("least_bound"), wanted })
 }
 
 fn invented(name: &str, size: ShopSize, wanted: [f64; 3]) -> Result<Instance, Box<dyn Error>> {
     let (problem, _) = read(&instance_text(size), name)?;
-    Ok(Instance { name: name.to_owned(), problem, best: None, wanted })
+    Ok(Instance { name: name.to_owned(), problem, best: None, least_bound: None, wanted })
 }
 
 fn planned(problem: &Problem, config: SearchConfig) -> Result<Found, Box<dyn Error>> {
@@ -121,6 +127,7 @@ fn measure(instance: &Instance, out: &mut impl Write) -> Result<(), Box<dyn Erro
     row.line("greedy start", start_time, start.cost, None)?;
     row.line("first proposal", first_time, first.cost, Some(first_wanted))?;
     row.line("settled", settled_time, settled.cost, Some(settled_wanted))?;
+    quality(row.out, instance, &settled)?;
     let after = one_window_lost(problem, &settled.plan);
     let mut again = None;
     let time = least_time(3, || again = Some(planned(&after, SearchConfig::replan())));
@@ -131,6 +138,50 @@ fn measure(instance: &Instance, out: &mut impl Write) -> Result<(), Box<dyn Erro
         again.cost,
         Some(replan_wanted),
     )?;
+    Ok(())
+}
+
+/// The bound of a settled plan, its distance from the best known one, and whether it comes out again.
+fn quality(out: &mut impl Write, instance: &Instance, settled: &Found) -> Result<(), Box<dyn Error>> {
+    let (problem, met) = (&instance.problem, |is: bool| if is { "met" } else { "MISSED" });
+    let effort = BoundEffort::for_services(problem.services.len());
+    let mut bound = 0;
+    let time = least_time(1, || bound = lower_bound(problem, settled.cost, effort, &mut |_, _| true));
+    let under = (1.0 - bound as f64 / settled.cost as f64) * 100.0;
+    write!(out, "  bound, {under:.2} % under the settled plan {time:>16.2?}")?;
+    let least = instance.least_bound.unwrap_or(0);
+    writeln!(out, "   target {}: at least {least}, never above a plan", met(least <= bound && bound <= settled.cost))?;
+    if let Some(best) = instance.best {
+        let within = settled.cost * 100 <= best * 101 && bound <= best;
+        writeln!(out, "  settled beside the best known plan: target {}: at most 1 % over it", met(within))?;
+    }
+    let again = planned(problem, SearchConfig::settled(problem.services.len()))?;
+    writeln!(out, "  searched again: target {}: the same plan", met(again.plan == settled.plan))?;
+    Ok(())
+}
+
+/// Assignments through the same search. Optima of OR-Library gap1 to gap4: J. E. Beasley, OR-Library,
+/// generalised assignment problem, file gapopt of the same collection.
+fn measure_assignments(out: &mut impl Write) -> Result<(), Box<dyn Error>> {
+    let published = [
+        ("gap1", include_str!("../fixtures/planning/gap1.txt"), [336, 327, 339, 341, 326]),
+        ("gap2", include_str!("../fixtures/planning/gap2.txt"), [434, 436, 420, 419, 428]),
+        ("gap3", include_str!("../fixtures/planning/gap3.txt"), [580, 564, 573, 570, 564]),
+        ("gap4", include_str!("../fixtures/planning/gap4.txt"), [656, 644, 673, 647, 664]),
+    ];
+    for (name, text, optima) in published {
+        let (mut exact, mut worst) = (0, 0.0_f64);
+        for (assignment, optimum) in assignment::read(text).iter().zip(optima) {
+            let (problem, candidates) = assignment.as_plan();
+            let config = SearchConfig::settled(problem.services.len());
+            let found = search_among(&problem, &candidates, config, &NoPlanProgress)?;
+            let earned = assignment.earned(&found.plan).ok_or("a job has no agent with room for it")?;
+            exact += usize::from(i64::from(optimum) == earned);
+            worst = worst.max((1.0 - earned as f64 / f64::from(optimum)) * 100.0);
+        }
+        let met = if worst <= 1.0 { "met" } else { "MISSED" };
+        writeln!(out, "{name}: {exact} of 5 exact, the worst {worst:.2} % under the optimum   target {met}: 1 %")?;
+    }
     Ok(())
 }
 
@@ -202,6 +253,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     measure(&stored!("instance-100x26")?, out)?;
     measure(&invented("invented, 100x26 tight", ShopSize::TIGHT, hundred)?, out)?;
     measure(&invented("invented, 500x26", ShopSize::LARGE, [1.0, 10.0, 0.05])?, out)?;
+    measure_assignments(out)?;
     measure_crowded(out)?;
     measure_weighing(out)
 }
