@@ -390,7 +390,7 @@ fn progress_is_said_and_esc_stops() {
     window.state_mut().proposing =
         Some(Proposing { done: 1_240, total: 6_000, best: Some(almanac_tests::plan_view::money(4_310.0)) });
     window.run();
-    must_say(&window, "proposing, 1,240 of 6,000 moves; best so far €4,310");
+    must_say(&window, "proposing, 20 %; best so far €4,310");
     press(&mut window, Key::Escape);
     assert_eq!(window.state().plan_asked(), [&Ask::Stop]);
 }

@@ -52,7 +52,7 @@ pub enum Ask {
 /// How far a proposal is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Proposing {
-    /// Moves tried.
+    /// How much of the work is done.
     pub done: u64,
     /// Of how many; 0: not known yet.
     pub total: u64,
@@ -60,14 +60,21 @@ pub struct Proposing {
     pub best: Option<Money>,
 }
 
+/// Whether two proposals put the same services in the same places: one whose lines were accepted
+/// knows its orders by then, and is no other for it.
+fn is_same_plan(a: &Proposal, b: &Proposal) -> bool {
+    let places = |plan: &Proposal| plan.placed.iter().map(|one| (one.spindle, one.place.clone())).collect::<Vec<_>>();
+    std::ptr::eq(a, b) || (a.placed.len() == b.placed.len() && places(a) == places(b))
+}
+
 impl Proposing {
-    /// `proposing, 1,240 of 6,000 moves; best so far €4,310`.
+    /// `proposing, 21 %; best so far €4,310`: a share, since moves and rounds of the bound count apart.
     #[must_use]
     pub fn in_words(&self, currency: &str) -> String {
-        let number = |value: u64| words::number(value as f64, 0);
         let mut text = "proposing".to_owned();
         if 0 < self.total {
-            text.push_str(&format!(", {} of {} moves", number(self.done), number(self.total)));
+            let share = 100.0 * self.done.min(self.total) as f64 / self.total as f64;
+            text.push_str(&format!(", {} %", words::number(share.floor(), 0)));
         }
         if let Some(best) = self.best {
             text.push_str(&format!("; best so far {}", words::money_in(best, currency)));
@@ -285,7 +292,7 @@ impl Planner {
             match news {
                 News::Plan(plan) => {
                     let is_new = match (&plan.proposed, self.plan.as_ref().and_then(|plan| plan.proposed.as_ref())) {
-                        (Some(new), Some(old)) => !Arc::ptr_eq(new, old),
+                        (Some(new), Some(old)) => !is_same_plan(new, old),
                         (new, _) => new.is_some(),
                     };
                     if is_new {
