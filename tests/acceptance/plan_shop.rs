@@ -443,7 +443,7 @@ fn an_order_issued_since_the_proposal_stays_as_it_is() {
             None => shop.clone(),
         };
         assert_eq!(*order(&after, issued.id), issued.value, "seed {seed}");
-        assert_eq!(overtaken(&shop, &planned.proposal, Lines::All), [issued.name.clone()], "seed {seed}");
+        assert_eq!(overtaken(&shop, &planned.proposal, Lines::All), std::slice::from_ref(&issued.name), "seed {seed}");
         // and one that was taken away opens no other
         Arc::make_mut(&mut shop.orders).retain(|row| row.id != issued.id);
         let index = planned.proposal.changes.iter().position(|other| other == change).unwrap();

@@ -129,7 +129,7 @@ fn placing(
     match order {
         Some(row) => {
             let order = at(&row.value, &placed.place, placed.minutes);
-            (order != row.value).then(|| Action::Order(Change::Set(row.id, order)))
+            (order != row.value).then_some(Action::Order(Change::Set(row.id, order)))
         }
         None => Some(Action::Order(Change::Add(at(
             &Order {
