@@ -41,7 +41,7 @@ const RECIPROCAL_FACTORIALS: [f64; 14] = [
     1.0 / 6_227_020_800.0,
 ];
 
-/// The exponential function within [`EXPONENTS`], to its last digit or two; beyond them it stays at
+/// The exponential function within `EXPONENTS`, to its last digit or two; beyond them it stays at
 /// the value that it has there.
 ///
 /// Our own because it has no branch, so that the processor takes several at once, and because it is the
