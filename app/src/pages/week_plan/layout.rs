@@ -10,6 +10,8 @@ use std::collections::BTreeMap;
 
 /// A tray with more blocks shows their number.
 pub(super) const BLOCKS_SHOWN: usize = 8;
+/// A block that shares its stretch with others is lower than a line of text below that.
+const LEAST_HOURS: f32 = 0.7;
 /// So many blocks can stand side by side and be read.
 const LANES: usize = 2;
 /// In a cell with more trays the empty ones are folded.
@@ -190,6 +192,7 @@ fn tray_box(shop: &Shop, plan: &WeekView, of: &RowOf, tray: Option<(usize, &Tray
         })
         .collect();
     into_lanes(&mut blocks);
+    let is_squeezed = blocks.iter().any(|block| block.lanes == LANES && block.to - block.from < LEAST_HOURS);
     let shown_for = match of {
         RowOf::Hall(_) => tray
             .and_then(|(_, tray)| tray.machine)
@@ -204,7 +207,7 @@ fn tray_box(shop: &Shop, plan: &WeekView, of: &RowOf, tray: Option<(usize, &Tray
         shown_for,
         is_running: tray.is_some_and(|(_, tray)| 100.0 <= tray.stop_factor.get()),
         is_folded: false,
-        is_counted: BLOCKS_SHOWN < blocks.len(),
+        is_counted: BLOCKS_SHOWN < blocks.len() || (LANES < blocks.len() && is_squeezed),
         blocks,
     }
 }

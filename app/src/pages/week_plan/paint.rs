@@ -108,7 +108,7 @@ fn words_of(
         room,
     );
     y += LINE;
-    let fits = |y: f32| y + LINE / 2.0 - 1.0 <= rect.bottom();
+    let fits = |y: f32| y + LINE / 2.0 + 0.5 <= rect.bottom();
     if is_ghost && fits(y) {
         let word = if look.is_moving { "from here" } else { block.standing.word() };
         text::left_cut(&painter, pos2(left, y), word, sans(size::LABEL), colours.ink2, rect.right() - 2.0 - left);
