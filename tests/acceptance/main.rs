@@ -47,6 +47,7 @@ mod shop_page;
 mod spindle_page;
 mod track_record;
 mod undo;
+mod week_plan_orders;
 mod week_plan_page;
 mod what_if;
 mod what_if_window;

@@ -364,7 +364,7 @@ fn what_is_accepted_is_booked_and_a_second_proposal_changes_nothing() {
         // a plan from before its order was opened still speaks of the same service
         for placed in proposed(&planned).filter(|placed| placed.order.is_none()) {
             let tray = placed.place.tray.unwrap();
-            let trial = Trial { spindle: placed.spindle, order: None, tray, start: None, technicians: None };
+            let trial = Trial { service: placed.key(), tray, start: None, technicians: None };
             assert!(weigh(&basis, &planned.proposal, &trial).is_some(), "seed {seed}");
         }
         let second = propose(&basis, &CONFIG, &NoPlanProgress).unwrap();
@@ -395,8 +395,7 @@ fn by_hand_only_the_crew_is_chosen() {
         let crew: BTreeSet<&str> = planned.shop.technicians.iter().map(|row| row.value.name.as_str()).collect();
         for service in planned.basis.services().iter().filter(|service| !service.held) {
             for tray in 0..planned.basis.trays().len() {
-                let trial =
-                    Trial { spindle: service.spindle, order: service.order, tray, start: None, technicians: None };
+                let trial = Trial { service: service.key(), tray, start: None, technicians: None };
                 let Some(found) = weigh(&planned.basis, &planned.proposal, &trial) else { continue };
                 for who in &found.place.technicians {
                     assert!(crew.contains(who.as_str()), "seed {seed}: '{who}' is none of the crew");
@@ -486,8 +485,7 @@ fn weighing_says_what_a_place_costs_and_breaks() {
         for service in planned.basis.services() {
             let mut chance = -1.0;
             for (tray, window) in planned.basis.trays().iter().enumerate() {
-                let trial =
-                    Trial { spindle: service.spindle, order: service.order, tray, start: None, technicians: None };
+                let trial = Trial { service: service.key(), tray, start: None, technicians: None };
                 let Some(weighed) = weigh(&planned.basis, &planned.proposal, &trial) else {
                     assert!(!is_for(&planned.shop, window.machine, &window.hall, service.machine));
                     continue;

@@ -2,143 +2,14 @@
 //! where there is nothing to place or nowhere to place it.
 
 use almanac_core::planning::proposal::BrokenRule;
-use almanac_core::planning::week_view::WeekView;
 use almanac_tests::due_list;
+use almanac_tests::plan_page::{PlanWindow, choose, chosen, must_say, names, press, says, weigh, window, window_of};
 use almanac_tests::plan_view::{PlanFixture, plan_fixture};
-use drawbar_almanac::pages::week_plan::{PlanShown, WeekPlanPage};
-use drawbar_almanac::pages::{Form, PageContext, Request, Requests};
-use drawbar_almanac::planner::{Ask, Proposing, Weighings};
-use drawbar_almanac::theme;
+use drawbar_almanac::pages::{Form, Request};
+use drawbar_almanac::planner::{Ask, Proposing};
 use eframe::egui::{self, Key, Modifiers, accesskit::Role};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::sync::Arc;
-
-struct Screen {
-    page: WeekPlanPage,
-    fixture: PlanFixture,
-    view: WeekView,
-    revision: u64,
-    weighed: Weighings,
-    proposing: Option<Proposing>,
-    entry_closed: Option<&'static str>,
-    requests: Requests,
-    asked: Vec<Request>,
-}
-
-impl Screen {
-    fn ui(&mut self, ui: &mut egui::Ui) {
-        let context = PageContext {
-            shop: &self.fixture.due.shop,
-            whole: &self.fixture.due.shop,
-            forecast: Some(&self.fixture.due.forecast),
-            due: Some(&self.fixture.due.due),
-            fits: None,
-            intervals: &[],
-            revision: 1,
-            figures_revision: 1,
-            is_current: true,
-            doing: None,
-            as_of: due_list::as_of(),
-            present: due_list::as_of(),
-            entry_closed: self.entry_closed,
-            journal: &[],
-            what_if: None,
-        };
-        let shown = PlanShown {
-            view: Some(&self.view),
-            revision: self.revision,
-            proposing: self.proposing.as_ref(),
-            proposed_at: None,
-            weighed: &self.weighed,
-        };
-        self.page.ui(ui, &context, &shown, &mut self.requests);
-        self.asked.extend(self.requests.take());
-    }
-
-    /// What was asked about the plan, places to be weighed left out.
-    fn plan_asked(&self) -> Vec<&Ask> {
-        let asked = self.asked.iter().filter_map(|request| match request {
-            Request::Plan(ask) => Some(ask),
-            _ => None,
-        });
-        asked.filter(|ask| !matches!(ask, Ask::Weigh(..))).collect()
-    }
-
-    fn troubles(&self) -> Vec<&str> {
-        let troubles = self.asked.iter().filter_map(|request| match request {
-            Request::Trouble(sentence) => Some(sentence.as_str()),
-            _ => None,
-        });
-        troubles.collect()
-    }
-}
-
-type Window = Harness<'static, Screen>;
-
-fn window_of(fixture: PlanFixture, with_proposal: bool, size: [f32; 2]) -> Window {
-    let view = fixture.view(with_proposal);
-    let screen = Screen {
-        page: WeekPlanPage::default(),
-        fixture,
-        view,
-        revision: 1,
-        weighed: Weighings::new(),
-        proposing: None,
-        entry_closed: None,
-        requests: Requests::default(),
-        asked: Vec::new(),
-    };
-    let mut window = Harness::builder()
-        .with_size(size)
-        .with_step_dt(1.0 / 60.0)
-        .with_context_setup(theme::install)
-        .build_ui_state(|ui, screen: &mut Screen| screen.ui(ui), screen);
-    window.run();
-    window
-}
-
-fn window(with_proposal: bool) -> Window {
-    window_of(plan_fixture(), with_proposal, [1296.0, 776.0])
-}
-
-fn press(window: &mut Window, key: Key) {
-    window.key_press(key);
-    window.run();
-}
-
-fn names(window: &Window) -> Vec<String> {
-    let named = window.query_all_by(|node| node.label().is_some());
-    named.filter_map(|node| node.accesskit_node().label()).collect()
-}
-
-#[track_caller]
-fn must_say(window: &Window, part: &str) {
-    assert!(window.query_all_by_label_contains(part).next().is_some(), "'{part}' is not in {:#?}", names(window));
-}
-
-fn says(window: &Window, part: &str) -> bool {
-    window.query_all_by_label_contains(part).next().is_some()
-}
-
-fn chosen(window: &Window) -> String {
-    let screen = window.state();
-    let spindle = screen.page.chosen().unwrap();
-    screen.fixture.due.due.row(spindle).unwrap().position.clone().unwrap()
-}
-
-fn weigh(window: &mut Window, position: &str, tray: usize, broken: Vec<BrokenRule>) {
-    let screen = window.state_mut();
-    let spindle = screen.fixture.spindle(position);
-    let weighed = screen.fixture.weighed(position, tray, broken);
-    screen.weighed.insert((spindle, tray), Ok(weighed));
-    window.run();
-}
-
-fn choose(window: &mut Window, position: &str) {
-    window.get_all_by_label_contains(&format!("{position}, spindle")).next().unwrap().click();
-    window.run();
-}
 
 #[test]
 fn every_block_and_tray_says_all_about_itself() {
@@ -210,8 +81,8 @@ fn a_moved_service_is_weighed_and_placed() {
     press(&mut window, Key::M);
     must_say(&window, "Moving M-02");
     press(&mut window, Key::ArrowRight);
-    let spindle = window.state().fixture.spindle("M-02");
-    assert!(window.state().asked.contains(&Request::Plan(Ask::Weigh(spindle, 4))), "Saturday 14 March is tried");
+    let service = window.state().fixture.service("M-02");
+    assert!(window.state().asked.contains(&Request::Plan(Ask::Weigh(service, 4))), "Saturday 14 March is tried");
     weigh(&mut window, "M-02", 4, Vec::new());
     must_say(
         &window,
@@ -219,7 +90,7 @@ fn a_moved_service_is_weighed_and_placed() {
     );
     must_say(&window, "Chance of a limit crossed by then: 6 % becomes 24 %.");
     press(&mut window, Key::Enter);
-    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, None)]);
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(service, 4, None)]);
     assert!(!says(&window, "Moving M-02"));
 }
 
@@ -242,8 +113,8 @@ fn a_rule_that_may_be_overridden_asks_for_a_note() {
     window.get_by_role_and_label(Role::TextInput, "note").type_text("agreed with the hall");
     window.run();
     press(&mut window, Key::Enter);
-    let spindle = window.state().fixture.spindle("M-02");
-    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, Some("agreed with the hall".to_owned()))]);
+    let service = window.state().fixture.service("M-02");
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(service, 4, Some("agreed with the hall".to_owned()))]);
 }
 
 #[test]
@@ -286,8 +157,8 @@ fn a_block_can_be_dragged_into_another_tray() {
     must_say(&window, "Moving M-02");
     window.event(button(to, false));
     window.run();
-    let spindle = window.state().fixture.spindle("M-02");
-    assert_eq!(window.state().plan_asked(), [&Ask::Place(spindle, 4, None)]);
+    let service = window.state().fixture.service("M-02");
+    assert_eq!(window.state().plan_asked(), [&Ask::Place(service, 4, None)]);
 }
 
 #[test]
@@ -299,8 +170,8 @@ fn lines_of_a_proposal_are_accepted_one_by_one_or_all() {
     window.run();
     assert_eq!(chosen(&window), "R-08");
     press(&mut window, Key::Space);
-    let spindle = window.state().fixture.spindle("R-08");
-    assert_eq!(window.state().plan_asked(), [&Ask::Accept(vec![spindle])]);
+    let service = window.state().fixture.service("R-08");
+    assert_eq!(window.state().plan_asked(), [&Ask::Accept(vec![service])]);
     window.key_press_modifiers(Modifiers::COMMAND, Key::Enter);
     window.run();
     assert_eq!(window.state().plan_asked().last(), Some(&&Ask::AcceptAll));
@@ -318,7 +189,7 @@ fn what_is_held_is_released_and_what_is_issued_stays() {
     press(&mut window, Key::Delete);
     choose(&mut window, "T-04");
     press(&mut window, Key::H);
-    let of = |position: &str| window.state().fixture.spindle(position);
+    let of = |position: &str| window.state().fixture.service(position);
     assert_eq!(
         window.state().plan_asked(),
         [&Ask::Release(of("R-04")), &Ask::Hold(of("R-07/1")), &Ask::TakeOff(of("R-07/1"))]
@@ -516,7 +387,7 @@ fn two_thousand_spindles_are_laid_out_as_far_as_they_are_seen() {
     fixture.booked.left.clear();
     let mut window = window_of(fixture, false, [1296.0, 776.0]);
     must_say(&window, "2,000 services are booked.");
-    let named = |window: &Window| names(window).len();
+    let named = |window: &PlanWindow| names(window).len();
     assert!(named(&window) < 150, "{} things are on the screen", named(&window));
     for _ in 0..12 {
         press(&mut window, Key::ArrowRight);

@@ -218,7 +218,7 @@ fn measure_weighing(out: &mut impl Write) -> Result<(), Box<dyn Error>> {
     let mut weighed = 0;
     for service in basis.services() {
         for tray in 0..basis.trays().len() {
-            let trial = Trial { spindle: service.spindle, order: service.order, tray, start: None, technicians: None };
+            let trial = Trial { service: service.key(), tray, start: None, technicians: None };
             if weigh(&basis, &proposal, &trial).is_none() {
                 continue;
             }

@@ -10,6 +10,7 @@ pub mod harness;
 pub mod killed;
 pub mod measure;
 pub mod plain_csv;
+pub mod plan_page;
 pub mod plan_view;
 pub mod planning;
 pub mod planning_shop;

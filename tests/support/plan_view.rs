@@ -7,7 +7,8 @@ use almanac_core::moment::Moment;
 use almanac_core::order::{Order, OrderState};
 use almanac_core::planning::problem::LeftReason;
 use almanac_core::planning::proposal::{
-    BrokenRule, Costs, LeftService, PlacedService, Placement, PlanChange, PlanChangeKind, Proposal, Tray, Weighed,
+    BrokenRule, Costs, LeftService, PlacedService, Placement, PlanChange, PlanChangeKind, Proposal, ServiceKey, Tray,
+    Weighed,
 };
 use almanac_core::planning::week_view::WeekView;
 use almanac_core::service::Kind;
@@ -225,6 +226,35 @@ impl PlanFixture {
     pub fn spindle(&self, position: &str) -> SpindleId {
         let rows = &self.due.due.rows;
         rows.iter().find(|row| row.position.as_deref() == Some(position)).expect("a position of the list").spindle
+    }
+
+    /// The service of a spindle in a position: as proposed, else as booked or left.
+    ///
+    /// # Panics
+    /// Nothing is due there.
+    #[must_use]
+    pub fn service(&self, position: &str) -> ServiceKey {
+        let spindle = self.spindle(position);
+        let placed = self.proposed.placed.iter().chain(&self.booked.placed).map(PlacedService::key);
+        let mut all = placed.chain(self.proposed.left.iter().map(LeftService::key));
+        all.find(|service| service.spindle == spindle).expect("a service of the plan")
+    }
+
+    /// A second open order of a spindle, in another tray: it keeps its place.
+    ///
+    /// # Panics
+    /// Nothing is due there.
+    pub fn add_further(&mut self, position: &str, number: i64, tray: usize, after: i64) {
+        let service = PlacedService { held: true, ..placed(&self.due, &self.trays, position, tray, after, "Aldous") };
+        let mut service = with_order(&mut self.due, service, number, OrderState::Planned);
+        service.why = "Its spindle waits for another order first: it stays where it is.".to_owned();
+        if let Some(row) = Arc::make_mut(&mut self.due.shop.orders).last_mut() {
+            row.value.held = false;
+        }
+        for plan in [&mut self.booked, &mut self.proposed] {
+            plan.placed.push(service.clone());
+            plan.placed.sort_by_key(|service| (service.place.start, service.spindle));
+        }
     }
 
     /// A place in a tray, weighed, with rules that it breaks.

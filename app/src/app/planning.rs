@@ -3,11 +3,10 @@
 use super::App;
 use crate::document::Document;
 use crate::pages::Page;
-use crate::planner::{Afterwards, Ask, Ground, order_of};
+use crate::planner::{Afterwards, Ask, Ground};
 use almanac_core::actions::Action;
-use almanac_core::ids::SpindleId;
 use almanac_core::planning::accept::{ByHand, Lines, accept, hold, overtaken, place_by_hand, take_off};
-use almanac_core::planning::proposal::Placement;
+use almanac_core::planning::proposal::{Placement, ServiceKey};
 use almanac_core::planning::week_view::issue;
 use eframe::egui;
 use std::sync::Arc;
@@ -48,7 +47,7 @@ impl App {
                 Some(ground) => self.planner.propose(ctx, ground),
                 None => Err("the figures are being worked out: propose once they are there".to_owned()),
             },
-            Ask::Weigh(spindle, tray) => self.planner.weigh(ctx, spindle, tray),
+            Ask::Weigh(service, tray) => self.planner.weigh(ctx, service, tray),
             Ask::Stop => {
                 self.planner.stop();
                 Ok(())
@@ -59,11 +58,11 @@ impl App {
                 }
                 Ok(())
             }
-            Ask::Place(spindle, tray, note) => self.place(spindle, tray, note.as_deref()),
-            Ask::Hold(spindle) => self.hold(spindle, true),
-            Ask::Release(spindle) => self.hold(spindle, false),
-            Ask::TakeOff(spindle) => self.take_off(spindle),
-            Ask::Accept(spindles) => self.accept(Some(&spindles)),
+            Ask::Place(service, tray, note) => self.place(service, tray, note.as_deref()),
+            Ask::Hold(service) => self.hold(service, true),
+            Ask::Release(service) => self.hold(service, false),
+            Ask::TakeOff(service) => self.take_off(service),
+            Ask::Accept(services) => self.accept(Some(&services)),
             Ask::AcceptAll => self.accept(None),
             Ask::Issue(orders) => {
                 let action = self.document.as_ref().and_then(|document| issue(&document.snapshot().whole, &orders));
@@ -85,35 +84,33 @@ impl App {
         Ok(())
     }
 
-    fn place(&mut self, spindle: SpindleId, tray: usize, note: Option<&str>) -> Result<(), String> {
-        let place = self.planner.weighed(spindle, tray).map(|weighed| weighed.place.clone());
+    fn place(&mut self, service: ServiceKey, tray: usize, note: Option<&str>) -> Result<(), String> {
+        let place = self.planner.weighed(service, tray).map(|weighed| weighed.place.clone());
         let place = place.ok_or("that place is no longer weighed: aim at it again")?;
-        let action = self.by_hand(spindle, &place, note);
+        let action = self.by_hand(service, &place, note);
         self.plan_action(action, Afterwards::Anew, "the plan no longer knows that service")
     }
 
-    fn by_hand(&self, spindle: SpindleId, place: &Placement, note: Option<&str>) -> Option<Action> {
+    fn by_hand(&self, service: ServiceKey, place: &Placement, note: Option<&str>) -> Option<Action> {
         let (document, plan) = (self.document.as_ref()?, self.planner.plan()?);
-        let order = order_of(plan.current(), spindle);
-        place_by_hand(&document.snapshot().whole, plan.current(), &ByHand { spindle, order, place, note })
+        place_by_hand(&document.snapshot().whole, plan.current(), &ByHand { service, place, note })
     }
 
     /// What is only proposed is booked where it stands, and held there.
-    fn hold(&mut self, spindle: SpindleId, held: bool) -> Result<(), String> {
+    fn hold(&mut self, service: ServiceKey, held: bool) -> Result<(), String> {
         let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
-        let block =
-            plan.view.blocks.iter().find(|block| block.spindle() == spindle && !block.standing.is_left_behind());
+        let block = plan.view.blocks.iter().find(|block| block.key() == service && !block.standing.is_left_behind());
         let Some(block) = block else { return Err("it has no place to be held in".to_owned()) };
         let action = match block.order.as_ref().filter(|_| !block.standing.is_open()) {
             Some(order) => hold(&document.snapshot().whole, order.id, held),
-            None => self.by_hand(spindle, &block.service.place, Some("held where it was proposed")),
+            None => self.by_hand(service, &block.service.place, Some("held where it was proposed")),
         };
         self.plan_action(action, Afterwards::Anew, "it has no order yet: accept its line first")
     }
 
-    fn take_off(&mut self, spindle: SpindleId) -> Result<(), String> {
-        let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
-        let action = order_of(&plan.booked, spindle).and_then(|order| take_off(&document.snapshot().whole, order));
+    fn take_off(&mut self, service: ServiceKey) -> Result<(), String> {
+        let Some(document) = &self.document else { return Ok(()) };
+        let action = service.order.and_then(|order| take_off(&document.snapshot().whole, order));
         self.plan_action(
             action,
             Afterwards::Anew,
@@ -121,7 +118,7 @@ impl App {
         )
     }
 
-    fn accept(&mut self, spindles: Option<&[SpindleId]>) -> Result<(), String> {
+    fn accept(&mut self, services: Option<&[ServiceKey]>) -> Result<(), String> {
         let (Some(document), Some(plan)) = (&self.document, self.planner.plan()) else { return Ok(()) };
         let Some(proposal) = &plan.proposed else {
             return Err("there is no proposal to accept: P makes one".to_owned());
@@ -132,7 +129,7 @@ impl App {
             .iter()
             .enumerate()
             .filter(|(_, change)| plan.view.changes.contains(change))
-            .filter(|(_, change)| spindles.is_none_or(|wanted| wanted.contains(&change.spindle)))
+            .filter(|(_, change)| services.is_none_or(|wanted| wanted.contains(&change.key())))
             .map(|(index, _)| index)
             .collect();
         let whole = &document.snapshot().whole;

@@ -5,13 +5,12 @@ mod thread;
 mod weighing;
 
 pub use weighing::Weighings;
-pub(crate) use weighing::order_of;
 
 use crate::pages::week_plan::PlanShown;
 use crate::results::Figures;
-use almanac_core::ids::{OrderId, SpindleId};
+use almanac_core::ids::OrderId;
 use almanac_core::planning::basis::PlanBasis;
-use almanac_core::planning::proposal::{Proposal, Weighed};
+use almanac_core::planning::proposal::{Proposal, ServiceKey, Weighed};
 use almanac_core::planning::week_view::WeekView;
 use almanac_core::shop::Shop;
 use almanac_core::units::Money;
@@ -32,17 +31,17 @@ pub enum Ask {
     /// Leave the proposal: what is booked stands.
     Drop,
     /// What a service would cost in a tray.
-    Weigh(SpindleId, usize),
+    Weigh(ServiceKey, usize),
     /// Put a service into a tray as it was weighed there, with a note where a rule is overridden.
-    Place(SpindleId, usize, Option<String>),
+    Place(ServiceKey, usize, Option<String>),
     /// Fix where it stands.
-    Hold(SpindleId),
+    Hold(ServiceKey),
     /// No longer fix it.
-    Release(SpindleId),
+    Release(ServiceKey),
     /// Take its order off the plan.
-    TakeOff(SpindleId),
-    /// Accept the lines of the proposal about these spindles.
-    Accept(Vec<SpindleId>),
+    TakeOff(ServiceKey),
+    /// Accept the lines of the proposal about these services.
+    Accept(Vec<ServiceKey>),
     /// Accept all lines.
     AcceptAll,
     /// Hand out planned orders.
@@ -265,17 +264,17 @@ impl Planner {
     ///
     /// # Errors
     /// A sentence where the system gives no thread.
-    pub fn weigh(&mut self, ctx: &egui::Context, spindle: SpindleId, tray: usize) -> Result<(), String> {
+    pub fn weigh(&mut self, ctx: &egui::Context, service: ServiceKey, tray: usize) -> Result<(), String> {
         match &self.plan {
-            Some(plan) => self.weigher.request(ctx, plan, spindle, tray),
+            Some(plan) => self.weigher.request(ctx, plan, service, tray),
             None => Ok(()),
         }
     }
 
     /// What a service would cost in a tray, where that was weighed.
     #[must_use]
-    pub fn weighed(&self, spindle: SpindleId, tray: usize) -> Option<&Weighed> {
-        self.weigher.done().get(&(spindle, tray))?.as_ref().ok()
+    pub fn weighed(&self, service: ServiceKey, tray: usize) -> Option<&Weighed> {
+        self.weigher.done().get(&(service, tray))?.as_ref().ok()
     }
 
     /// Takes in what came; answers with sentences about what could not be done.

@@ -2,30 +2,23 @@
 
 use super::Plan;
 use crate::task::{Outcome, Task};
-use almanac_core::ids::{OrderId, SpindleId};
 use almanac_core::planning::by_hand::{Trial, weigh};
-use almanac_core::planning::proposal::{Proposal, Weighed};
+use almanac_core::planning::proposal::{ServiceKey, Weighed};
 use eframe::egui;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// What was weighed of the plan as it stands: service and tray.
-pub type Weighings = BTreeMap<(SpindleId, usize), Result<Weighed, String>>;
+pub type Weighings = BTreeMap<(ServiceKey, usize), Result<Weighed, String>>;
 
 /// A service and a tray on their way.
-type Running = ((SpindleId, usize), Task<Option<Weighed>>);
+type Running = ((ServiceKey, usize), Task<Option<Weighed>>);
 
 /// What is weighed, and what is being weighed.
 #[derive(Debug, Default)]
 pub(super) struct Weigher {
     done: Weighings,
     running: Option<Running>,
-}
-
-/// The order of a service in a plan.
-pub(crate) fn order_of(plan: &Proposal, spindle: SpindleId) -> Option<OrderId> {
-    let placed = plan.placed.iter().find(|placed| placed.spindle == spindle).map(|placed| placed.order);
-    placed.or_else(|| plan.left.iter().find(|left| left.spindle == spindle).map(|left| left.order)).flatten()
 }
 
 impl Weigher {
@@ -51,17 +44,16 @@ impl Weigher {
         &mut self,
         ctx: &egui::Context,
         plan: &Plan,
-        spindle: SpindleId,
+        service: ServiceKey,
         tray: usize,
     ) -> Result<(), String> {
-        let key = (spindle, tray);
+        let key = (service, tray);
         if self.done.contains_key(&key) || self.running.as_ref().is_some_and(|(running, _)| *running == key) {
             return Ok(());
         }
         let (basis, current) = (Arc::clone(&plan.basis), Arc::clone(plan.current()));
-        let order = order_of(&current, spindle);
         let task = Task::start(ctx, "weighing", "weighing a place".to_owned(), move |_pulse| {
-            weigh(&basis, &current, &Trial { spindle, order, tray, start: None, technicians: None })
+            weigh(&basis, &current, &Trial { service, tray, start: None, technicians: None })
         })?;
         self.running = Some((key, task));
         Ok(())

@@ -1,7 +1,7 @@
 //! From a plan to orders: what is accepted becomes a work order in state `planned`, as one step
 //! that can be undone.
 
-use super::proposal::{PlacedService, Placement, PlanChange, PlanChangeKind, Proposal};
+use super::proposal::{PlacedService, Placement, PlanChange, PlanChangeKind, Proposal, ServiceKey};
 use crate::actions::{Action, Change};
 use crate::ids::{OrderId, Row, SpindleId};
 use crate::moment::Moment;
@@ -50,7 +50,7 @@ pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Acti
         actions.extend(if change.kind == PlanChangeKind::TakenOff {
             order.filter(|row| row.start.is_some()).map(without_place)
         } else {
-            let placed = proposal.placed.iter().find(|p| p.spindle == change.spindle && p.order == change.order);
+            let placed = proposal.placed.iter().find(|p| p.key() == change.key());
             placed.and_then(|placed| placing(proposal, placed, order, &mut numbers))
         });
     }
@@ -111,7 +111,7 @@ fn open_order_of(shop: &Shop, spindle: SpindleId, as_of: NaiveDate) -> Option<&R
 
 /// Whether an order stands where a line would put it.
 fn is_there(row: &Order, proposal: &Proposal, change: &PlanChange) -> bool {
-    let placed = proposal.placed.iter().find(|p| p.spindle == change.spindle && p.order == change.order);
+    let placed = proposal.placed.iter().find(|p| p.key() == change.key());
     placed.is_some_and(|placed| row.start == Some(moment(placed.place.start)))
 }
 
@@ -175,10 +175,8 @@ fn without_place(row: &Row<OrderId, Order>) -> Action {
 /// What a place by hand is for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ByHand<'a> {
-    /// The spindle.
-    pub spindle: SpindleId,
-    /// Its order, where there is one.
-    pub order: Option<OrderId>,
+    /// Which service.
+    pub service: ServiceKey,
     /// Where to, as [`weigh`](super::by_hand::weigh) said.
     pub place: &'a Placement,
     /// Why a rule is broken; with a note the order is held.
@@ -190,22 +188,22 @@ pub struct ByHand<'a> {
 #[must_use]
 pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> Option<Action> {
     let mut numbers = OrderNumbers::of(shop, current.as_of);
-    let placed = current.placed.iter().find(|p| p.spindle == by_hand.spindle && p.order == by_hand.order);
-    let left = current.left.iter().find(|l| l.spindle == by_hand.spindle && l.order == by_hand.order);
+    let placed = current.placed.iter().find(|p| p.key() == by_hand.service);
+    let left = current.left.iter().find(|l| l.key() == by_hand.service);
     let (kind, minutes, service_by) = match (placed, left) {
         (Some(placed), _) => (placed.kind, placed.minutes, placed.service_by),
         (None, Some(left)) => (left.kind, left.minutes, left.service_by),
         (None, None) => return None,
     };
-    let row = match by_hand.order {
+    let row = match by_hand.service.order {
         Some(id) => Some(order_of(shop, id)?),
-        None => open_order_of(shop, by_hand.spindle, current.as_of),
+        None => open_order_of(shop, by_hand.service.spindle, current.as_of),
     };
     let order = match row {
         Some(row) => row.value.clone(),
         None => Order {
             name: numbers.next()?,
-            spindle: by_hand.spindle,
+            spindle: by_hand.service.spindle,
             kind,
             state: OrderState::Planned,
             opened_on: Some(current.as_of),

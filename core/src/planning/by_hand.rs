@@ -8,20 +8,17 @@ use super::clashes::broken_words;
 use super::describe::{chance, costs, placement};
 use super::fit::{Wanted, free_place};
 use super::problem::{Place, Plan};
-use super::proposal::{BrokenRule, PlacedService, Proposal, Weighed};
+use super::proposal::{BrokenRule, PlacedService, Proposal, ServiceKey, Weighed};
 use super::standing::Standing;
 use super::why::{kit_arrives, windows_of};
-use crate::ids::{OrderId, SpindleId};
 use crate::words;
 use chrono::NaiveDateTime;
 
 /// What is tried.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Trial<'a> {
-    /// The spindle.
-    pub spindle: SpindleId,
-    /// Its order, where there is one.
-    pub order: Option<OrderId>,
+    /// Which service.
+    pub service: ServiceKey,
     /// Which of [`PlanBasis::trays`].
     pub tray: usize,
     /// From when; `None`: the earliest start that breaks least.
@@ -38,7 +35,7 @@ pub struct Trial<'a> {
 /// a spindle that may run below its stop limit until then, or against any other rule.
 #[must_use]
 pub fn weigh(basis: &PlanBasis, current: &Proposal, trial: &Trial<'_>) -> Option<Weighed> {
-    let service = basis.find(trial.spindle, trial.order)?;
+    let service = basis.find(trial.service)?;
     if !windows_of(basis, service).contains(&trial.tray) {
         return None;
     }
@@ -88,7 +85,7 @@ pub fn weigh(basis: &PlanBasis, current: &Proposal, trial: &Trial<'_>) -> Option
 pub(super) fn plan_of(basis: &PlanBasis, current: &Proposal) -> Plan {
     let mut plan = Plan { places: vec![None; basis.services.len()] };
     for placed in &current.placed {
-        let Some(service) = basis.find(placed.spindle, placed.order) else { continue };
+        let Some(service) = basis.find(placed.key()) else { continue };
         let held = basis.problem.services.get(service).and_then(|job| job.held.clone());
         if let Some(slot) = plan.places.get_mut(service) {
             *slot = held.or_else(|| place_of(basis, placed));

@@ -39,6 +39,7 @@ pub mod problem;
 pub mod proposal;
 pub mod propose;
 pub mod search;
+mod service_key;
 mod standing;
 pub mod week_view;
 mod why;

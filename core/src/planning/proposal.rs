@@ -4,6 +4,7 @@
 use super::problem::LeftReason;
 pub use super::search::Begin;
 use super::search::SearchConfig;
+pub use super::service_key::ServiceKey;
 use crate::ids::{DowntimeId, MachineId, OrderId, SpindleId};
 use crate::service::Kind;
 use crate::units::{Money, Percent};

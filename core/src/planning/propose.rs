@@ -6,7 +6,7 @@ use super::candidates::Candidates;
 use super::check::check;
 use super::describe::describe;
 use super::problem::Plan;
-use super::proposal::{PlanningConfig, Proposal};
+use super::proposal::{PlanningConfig, Proposal, ServiceKey};
 use super::search::{Begin, Found, SearchConfig, search_among};
 pub use super::search::{NoPlanProgress, PlanProgress};
 use crate::forecast::Cancelled;
@@ -23,11 +23,11 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
     let mut plan = describe(basis, &Candidates::of_problem(&basis.problem), &basis.booked, None);
     // what no plan could hold as it stands is booked all the same
     for loose in &basis.loose {
-        plan.left.retain(|left| (left.spindle, left.order) != (loose.spindle, loose.order));
-        plan.changes.retain(|change| (change.spindle, change.order) != (loose.spindle, loose.order));
+        plan.left.retain(|left| left.key() != loose.key());
+        plan.changes.retain(|change| change.key() != loose.key());
         plan.placed.push(loose.clone());
         // it is not left, so its cost is not that of one that is
-        if let Some(service) = basis.find(loose.spindle, loose.order) {
+        if let Some(service) = basis.find(loose.key()) {
             let left = plan.costs.left.get() - money(basis.problem.services[service].leave_cost).get();
             plan.costs.left = Money::new((left * 100.0).round() / 100.0).unwrap_or_default();
         }
@@ -40,16 +40,16 @@ pub fn booked(basis: &PlanBasis) -> Proposal {
 /// the same services are known again.
 #[must_use]
 pub fn with_orders_of(basis: &PlanBasis, proposal: &Proposal) -> Proposal {
-    let order_of = |spindle, order| basis.find(spindle, order).map_or(order, |of| basis.services[of].order);
+    let order_of = |key: ServiceKey| basis.find(key).map_or(key.order, |of| basis.services[of].order);
     let mut renewed = proposal.clone();
     for placed in &mut renewed.placed {
-        placed.order = order_of(placed.spindle, placed.order);
+        placed.order = order_of(placed.key());
     }
     for left in &mut renewed.left {
-        left.order = order_of(left.spindle, left.order);
+        left.order = order_of(left.key());
     }
     for change in &mut renewed.changes {
-        change.order = order_of(change.spindle, change.order);
+        change.order = order_of(change.key());
     }
     renewed
 }

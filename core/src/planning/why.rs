@@ -39,6 +39,9 @@ impl<'a> Reasons<'a> {
                 Some(state) if state != crate::order::OrderState::Planned => {
                     format!("Its order is {}: it stays where it is.", state.key())
                 }
+                _ if self.is_further(service) => {
+                    "Its spindle waits for another order first: it stays where it is.".to_owned()
+                }
                 _ => "Held: it stays where it is.".to_owned(),
             };
         }
@@ -53,6 +56,12 @@ impl<'a> Reasons<'a> {
         }
         sentences.truncate(2);
         sentences.join(" ")
+    }
+
+    /// Whether its order stays though the planner did not fix it.
+    fn is_further(&self, service: usize) -> bool {
+        let order = self.basis.services[service].order;
+        self.basis.shop.orders.iter().any(|row| Some(row.id) == order && !row.held)
     }
 
     /// What the next-best place would cost.

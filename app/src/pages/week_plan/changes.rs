@@ -6,8 +6,7 @@ use crate::pages::PageContext;
 use crate::theme::{palette, sans, semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
 use crate::widgets::text;
-use almanac_core::ids::SpindleId;
-use almanac_core::planning::proposal::{PlanChange, PlanChangeKind};
+use almanac_core::planning::proposal::{PlanChange, PlanChangeKind, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView};
 use almanac_core::words;
 use eframe::egui::{self, Id, Role, Sense, WidgetInfo, pos2, vec2};
@@ -18,21 +17,21 @@ const SHOWN: usize = 60;
 const POSITIONS: f32 = 52.0;
 
 /// The id of a line.
-pub(super) fn line_id(spindle: SpindleId) -> Id {
-    Id::unique(("plan change", spindle.row()))
+pub(super) fn line_id(service: ServiceKey) -> Id {
+    Id::unique(("plan change", service))
 }
 
 /// What the user did there.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Did {
-    pub(super) chose: Option<SpindleId>,
+    pub(super) chose: Option<ServiceKey>,
     pub(super) accept: bool,
     pub(super) accept_all: bool,
     pub(super) drop: bool,
 }
 
 /// Draws the lines with their keys.
-pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, chosen: Option<SpindleId>) -> Did {
+pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, chosen: Option<ServiceKey>) -> Did {
     let colours = palette(ui);
     let mut did = Did::default();
     section(ui, "Changed by this proposal");
@@ -43,7 +42,7 @@ pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, 
         return did;
     }
     let is_open = context.entry_closed.is_none();
-    let is_chosen = view.changes.iter().any(|change| Some(change.spindle) == chosen);
+    let is_chosen = view.changes.iter().any(|change| Some(change.key()) == chosen);
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 14.0;
         did.accept = foot_key(ui, FootKey { printed: "Space", does: "accept line" }, is_open && is_chosen).clicked();
@@ -51,8 +50,8 @@ pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, 
     });
     ui.add_space(4.0);
     for change in view.changes.iter().take(SHOWN) {
-        if line(ui, context, view, change, chosen == Some(change.spindle)) {
-            did.chose = Some(change.spindle);
+        if line(ui, context, view, change, chosen == Some(change.key())) {
+            did.chose = Some(change.key());
         }
     }
     let more = view.changes.len().saturating_sub(SHOWN);
@@ -65,9 +64,9 @@ pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, 
 
 fn line(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, change: &PlanChange, is_chosen: bool) -> bool {
     let colours = palette(ui);
-    let of_spindle = || view.blocks.iter().filter(|block| block.spindle() == change.spindle);
-    let now = of_spindle().find(|block| super::nav::can_be_chosen(block));
-    let before = of_spindle().find(|block| block.standing.is_left_behind());
+    let of_service = || view.blocks.iter().filter(|block| block.key() == change.key());
+    let now = of_service().find(|block| super::nav::can_be_chosen(block));
+    let before = of_service().find(|block| block.standing.is_left_behind());
     let position = now.or(before).map(|block| block.position.as_str()).unwrap_or_default();
     let what = in_words(change, before, now, context);
     let width = ui.available_width();
@@ -79,7 +78,7 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, change: &
     let (rect, _) = ui.allocate_exact_size(vec2(width, why_top + why_height + 6.0), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    let response = ui.interact(rect, line_id(change.spindle), sense);
+    let response = ui.interact(rect, line_id(change.key()), sense);
     let sentence = format!("{position} {what}: {}. Space accepts it.", change.why);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
     let painter = ui.painter();

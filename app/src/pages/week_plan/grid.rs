@@ -6,8 +6,7 @@ use super::paint::{self, Look};
 use super::place::{NAMES, Places, TRAY_HEAD, TrayPlace, block_rect, with_head};
 use crate::theme::{palette, sans, semibold, serif_semibold, size};
 use crate::widgets::text;
-use almanac_core::ids::SpindleId;
-use almanac_core::planning::proposal::Placement;
+use almanac_core::planning::proposal::{Placement, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView, block_sentence, hours};
 use almanac_core::shop::Shop;
 use almanac_core::units::{Minutes, Money};
@@ -23,7 +22,7 @@ pub(super) const HEAD: f32 = 40.0;
 /// A service on its way to another tray.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Aimed<'a> {
-    pub(super) spindle: SpindleId,
+    pub(super) service: ServiceKey,
     pub(super) tray: Option<usize>,
     /// Where it would stand there; `None`: not weighed yet.
     pub(super) place: Option<&'a Placement>,
@@ -39,7 +38,7 @@ pub(super) struct GridUi<'a> {
     pub(super) grid: &'a Grid,
     pub(super) as_of: NaiveDate,
     pub(super) is_current: bool,
-    pub(super) chosen: Option<SpindleId>,
+    pub(super) chosen: Option<ServiceKey>,
     pub(super) aimed: Option<Aimed<'a>>,
     /// The chosen block is to come into view.
     pub(super) scrolls: bool,
@@ -51,10 +50,10 @@ pub(super) struct GridUi<'a> {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Did {
     /// A block was clicked or got the focus.
-    pub(super) chose: Option<SpindleId>,
+    pub(super) chose: Option<ServiceKey>,
     pub(super) double_clicked: bool,
     /// A block is dragged.
-    pub(super) dragged: Option<SpindleId>,
+    pub(super) dragged: Option<ServiceKey>,
     /// The tray under a dragged block, or that was clicked while a service is moved.
     pub(super) aimed_at: Option<usize>,
     /// It was let go.
@@ -66,8 +65,8 @@ pub(super) struct Did {
 }
 
 /// The id of a block: the same wherever it stands.
-pub(super) fn block_id(spindle: SpindleId) -> Id {
-    Id::unique(("plan block", spindle.row()))
+pub(super) fn block_id(service: ServiceKey) -> Id {
+    Id::unique(("plan block", service))
 }
 
 impl GridUi<'_> {
@@ -304,7 +303,7 @@ impl GridUi<'_> {
         };
         let second = format!("{} h of work", hours(Minutes::new(minutes as f64).unwrap_or_default()));
         let filled = tray.blocks.iter().map(|one| one.to).fold(0.0, f32::max) * hour;
-        let is_chosen = of_tray().any(|block| Some(block.spindle()) == self.chosen);
+        let is_chosen = of_tray().any(|block| Some(block.key()) == self.chosen);
         paint::count(ui.painter(), palette(ui), place.body, filled, [&first, &second], is_chosen);
     }
 
@@ -341,12 +340,12 @@ impl GridUi<'_> {
     }
 
     fn block(&self, ui: &mut egui::Ui, rect: Rect, block: &PlanBlock, did: &mut Did) {
-        let spindle = block.spindle();
+        let service = block.key();
         let can_be_chosen = super::nav::can_be_chosen(block);
-        let is_chosen = can_be_chosen && self.chosen == Some(spindle);
-        let is_moving = can_be_chosen && self.aimed.is_some_and(|aimed| aimed.spindle == spindle);
+        let is_chosen = can_be_chosen && self.chosen == Some(service);
+        let is_moving = can_be_chosen && self.aimed.is_some_and(|aimed| aimed.service == service);
         let sentence = block_sentence(block, self.as_of);
-        let id = if can_be_chosen { block_id(spindle) } else { Id::unique(("plan ghost", spindle.row())) };
+        let id = if can_be_chosen { block_id(service) } else { Id::unique(("plan ghost", service)) };
         // Tab stops at the chosen block only; arrows walk the others
         let tabs = ui.input(|input| input.key_pressed(Key::Tab));
         let sense = match (can_be_chosen, tabs && !is_chosen) {
@@ -367,12 +366,12 @@ impl GridUi<'_> {
             did.read_out = Some(sentence);
         }
         if can_be_chosen && (response.clicked() || response.drag_started() || (response.has_focus() && !is_chosen)) {
-            did.chose = Some(spindle);
+            did.chose = Some(service);
             response.request_focus();
         }
         did.double_clicked |= response.double_clicked();
         if self.can_move && can_be_chosen && (response.dragged() || response.drag_stopped()) {
-            did.dragged = Some(spindle);
+            did.dragged = Some(service);
             did.dropped |= response.drag_stopped();
         }
         let look = Look { is_chosen, is_hovered: response.hovered(), is_old: !self.is_current, is_moving };
@@ -383,7 +382,7 @@ impl GridUi<'_> {
     fn aimed_block(&self, ui: &egui::Ui, offset: egui::Vec2, places: &Places, did: &mut Did) {
         let Some(aimed) = self.aimed else { return };
         let Some(target) = aimed.tray.and_then(|tray| places.tray(tray)) else { return };
-        let (Some(tray), Some(from)) = (self.box_of(target), block_of(self.plan, aimed.spindle)) else {
+        let (Some(tray), Some(from)) = (self.box_of(target), block_of(self.plan, aimed.service)) else {
             self.aimed_without_place(ui, offset, target, places);
             return;
         };
@@ -431,7 +430,7 @@ impl GridUi<'_> {
         painter.rect_filled(rect, 0.0, colours.field);
         let pen = Stroke::new(2.0, if aimed.is_broken { colours.act } else { colours.ink });
         painter.rect_stroke(rect, 0.0, pen, egui::StrokeKind::Inside);
-        let position = self.shop.position_on(aimed.spindle, self.as_of);
+        let position = self.shop.position_on(aimed.service.spindle, self.as_of);
         let label = position.map(|position| self.shop.position_label(position)).unwrap_or_default();
         painter.text(rect.left_top() + vec2(8.0, 9.5), Align2::LEFT_CENTER, label, semibold(size::BODY), colours.ink);
         if let Some(who) = aimed.place.map(|place| place.technicians.join(", ")) {

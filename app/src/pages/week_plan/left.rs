@@ -6,7 +6,7 @@ use crate::theme::{palette, sans, semibold, size};
 use crate::widgets::{mark, text};
 use almanac_core::due::Mark;
 use almanac_core::ids::SpindleId;
-use almanac_core::planning::proposal::LeftService;
+use almanac_core::planning::proposal::{LeftService, ServiceKey};
 use almanac_core::planning::week_view::left_sentence;
 use almanac_core::words;
 use eframe::egui::{self, Id, Rect, Role, Sense, WidgetInfo, pos2, vec2};
@@ -15,8 +15,8 @@ use eframe::egui::{self, Id, Rect, Role, Sense, WidgetInfo, pos2, vec2};
 const SHOWN: usize = 40;
 
 /// The id of its line.
-pub(super) fn line_id(spindle: SpindleId) -> Id {
-    Id::unique(("plan left", spindle.row()))
+pub(super) fn line_id(service: ServiceKey) -> Id {
+    Id::unique(("plan left", service))
 }
 
 /// Draws them; answers which one was chosen.
@@ -24,8 +24,8 @@ pub(super) fn ui(
     ui: &mut egui::Ui,
     context: &PageContext<'_>,
     left: &[LeftService],
-    chosen: Option<SpindleId>,
-) -> Option<SpindleId> {
+    chosen: Option<ServiceKey>,
+) -> Option<ServiceKey> {
     let failed: Vec<&LeftService> = left.iter().filter(|one| !one.for_next_plan).collect();
     if failed.is_empty() {
         return None;
@@ -34,8 +34,8 @@ pub(super) fn ui(
     ui.add_space(4.0);
     let mut chose = None;
     for one in failed.iter().take(SHOWN) {
-        if line(ui, context, one, chosen == Some(one.spindle)) {
-            chose = Some(one.spindle);
+        if line(ui, context, one, chosen == Some(one.key())) {
+            chose = Some(one.key());
         }
         ui.add_space(6.0);
     }
@@ -58,7 +58,7 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, left: &LeftService, is_cho
     let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    let response = ui.interact(rect, line_id(left.spindle), sense);
+    let response = ui.interact(rect, line_id(left.key()), sense);
     let sentence = left_sentence(left, context.shop, context.as_of);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
     let painter = ui.painter();

@@ -27,7 +27,7 @@ use super::{PageContext, Requests};
 use crate::planner::{Proposing, Weighings};
 use crate::theme::{MARGIN, palette};
 use crate::widgets::foot;
-use almanac_core::ids::SpindleId;
+use almanac_core::planning::proposal::ServiceKey;
 use almanac_core::planning::week_view::{PlanBlock, WeekView};
 use chrono::NaiveDateTime;
 use eframe::egui::{self, Popup, Rect, ScrollArea, Stroke, UiBuilder, pos2};
@@ -75,7 +75,7 @@ struct Note {
 /// A service that is being moved.
 #[derive(Debug, Clone)]
 struct Moving {
-    spindle: SpindleId,
+    service: ServiceKey,
     /// Where it is to go.
     tray: Option<usize>,
     /// It is to be placed as soon as it is weighed.
@@ -97,7 +97,7 @@ struct MadeFor {
 pub struct WeekPlanPage {
     /// Weeks, rows and which part of them is shown.
     pub view: WeekPlanView,
-    chosen: Option<SpindleId>,
+    chosen: Option<ServiceKey>,
     moving: Option<Moving>,
     /// A tray whose services are listed in the panel.
     opened: Option<usize>,
@@ -113,7 +113,7 @@ pub struct WeekPlanPage {
 impl WeekPlanPage {
     /// The chosen service.
     #[must_use]
-    pub const fn chosen(&self) -> Option<SpindleId> {
+    pub const fn chosen(&self) -> Option<ServiceKey> {
         self.chosen
     }
 
@@ -195,16 +195,14 @@ impl WeekPlanPage {
 
     /// The chosen service stays as long as it is there; else the first one is.
     fn keep_choice(&mut self, view: &WeekView) {
-        let is_there = |spindle: SpindleId| {
-            nav::block_of(view, spindle).is_some() || view.left.iter().any(|left| left.spindle == spindle)
-        };
-        if !self.chosen.is_some_and(is_there) {
+        self.chosen = self.chosen.and_then(|service| nav::known_as(view, service)).or_else(|| {
             let first = view.blocks.iter().find(|block| nav::can_be_chosen(block) && nav::is_drawn(view, block));
-            self.chosen = first.map(PlanBlock::spindle);
-        }
-        if self.moving.as_ref().is_some_and(|moving| !is_there(moving.spindle)) {
-            self.moving = None;
-        }
+            first.map(PlanBlock::key)
+        });
+        self.moving = self.moving.take().and_then(|moving| {
+            let service = nav::known_as(view, moving.service)?;
+            Some(Moving { service, ..moving })
+        });
         self.opened = self.opened.filter(|tray| *tray < view.trays.len());
     }
 
@@ -226,8 +224,8 @@ impl WeekPlanPage {
 
     fn stand(&self, ui: &egui::Ui, context: &PageContext<'_>, shown: &PlanShown<'_>) -> Stand {
         let focused = ui.memory(egui::Memory::focused);
-        let lines = |spindle: SpindleId| [grid::block_id(spindle), left::line_id(spindle), changes::line_id(spindle)];
-        let on_ours = focused.is_some_and(|id| self.chosen.is_some_and(|spindle| lines(spindle).contains(&id)));
+        let lines = |service: ServiceKey| [grid::block_id(service), left::line_id(service), changes::line_id(service)];
+        let on_ours = focused.is_some_and(|id| self.chosen.is_some_and(|service| lines(service).contains(&id)));
         let chosen = self.chosen_block(shown);
         let blocks = self.shown_blocks(shown);
         Stand {
@@ -245,7 +243,7 @@ impl WeekPlanPage {
             can_undo: context.entry_closed.is_none(),
             can_issue: !almanac_core::planning::week_view::issuable(blocks).is_empty(),
             is_stale: !context.is_current && context.doing.is_none(),
-            is_held: chosen.is_some_and(|block| block.service.held),
+            is_held: chosen.is_some_and(PlanBlock::is_held),
         }
     }
 
@@ -265,9 +263,9 @@ impl WeekPlanPage {
         view: &WeekView,
         (head, rows, places): (Rect, Rect, &Places),
     ) -> Option<String> {
-        let weighed = self.moving.as_ref().and_then(|moving| shown.weighed.get(&(moving.spindle, moving.tray?)));
+        let weighed = self.moving.as_ref().and_then(|moving| shown.weighed.get(&(moving.service, moving.tray?)));
         let aimed = self.moving.as_ref().map(|moving| Aimed {
-            spindle: moving.spindle,
+            service: moving.service,
             tray: moving.tray,
             place: weighed.and_then(|weighed| weighed.as_ref().ok()).map(|weighed| &weighed.place),
             is_broken: weighed.is_some_and(|weighed| !weighed.as_ref().is_ok_and(|weighed| weighed.broken.is_empty())),
@@ -285,15 +283,15 @@ impl WeekPlanPage {
         };
         grid_ui.head(ui, head, places);
         let did = grid_ui.rows(ui, rows, places);
-        if let Some(spindle) = did.chose.filter(|_| self.moving.is_none()) {
-            self.chosen = Some(spindle);
+        if let Some(service) = did.chose.filter(|_| self.moving.is_none()) {
+            self.chosen = Some(service);
         }
         if did.double_clicked && self.moving.is_none() && context.entry_closed.is_none() {
             self.begin_moving(view);
         }
-        if let Some(spindle) = did.dragged {
-            self.chosen = Some(spindle);
-            if self.moving.as_ref().is_none_or(|moving| moving.spindle != spindle) {
+        if let Some(service) = did.dragged {
+            self.chosen = Some(service);
+            if self.moving.as_ref().is_none_or(|moving| moving.service != service) {
                 self.begin_moving(view);
             }
         }
@@ -347,12 +345,12 @@ impl WeekPlanPage {
         let mut needs_divider = false;
         let mut asked = None;
         if let Some(moving) = &mut self.moving {
-            let weighed = moving.tray.and_then(|tray| shown.weighed.get(&(moving.spindle, tray)));
+            let weighed = moving.tray.and_then(|tray| shown.weighed.get(&(moving.service, tray)));
             asked = panel::moving(ui, context, shown, moving, weighed);
             needs_divider = true;
         } else if let Some(tray) = self.opened {
-            if let Some(spindle) = opened::ui(ui, view, tray, self.chosen, context.as_of) {
-                self.choose(spindle);
+            if let Some(service) = opened::ui(ui, view, tray, self.chosen, context.as_of) {
+                self.choose(service);
             }
             needs_divider = true;
         } else if let Some(block) = self.chosen_block(shown) {
@@ -369,8 +367,8 @@ impl WeekPlanPage {
                 panel::divider(ui);
             }
             let did = changes::ui(ui, context, view, self.chosen);
-            if let Some(spindle) = did.chose {
-                self.choose(spindle);
+            if let Some(service) = did.chose {
+                self.choose(service);
             }
             self.obey_changes(did, shown, requests);
         }
@@ -378,8 +376,8 @@ impl WeekPlanPage {
             if std::mem::replace(&mut needs_divider, true) {
                 panel::divider(ui);
             }
-            if let Some(spindle) = left::ui(ui, context, &view.left, self.chosen) {
-                self.chosen = Some(spindle);
+            if let Some(service) = left::ui(ui, context, &view.left, self.chosen) {
+                self.chosen = Some(service);
             }
         }
         if !view.clashes.is_empty() {

@@ -2,6 +2,7 @@
 
 use super::layout::RowOf;
 use almanac_core::ids::SpindleId;
+use almanac_core::planning::proposal::{LeftService, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView, monday_of};
 use almanac_core::shop::Shop;
 use chrono::NaiveDate;
@@ -54,14 +55,22 @@ pub(super) fn is_drawn(plan: &WeekView, block: &PlanBlock) -> bool {
 }
 
 /// The block of a service that can be chosen.
-pub(super) fn block_of(plan: &WeekView, spindle: SpindleId) -> Option<usize> {
-    plan.blocks.iter().position(|block| block.spindle() == spindle && can_be_chosen(block))
+pub(super) fn block_of(plan: &WeekView, service: ServiceKey) -> Option<usize> {
+    plan.blocks.iter().position(|block| block.key() == service && can_be_chosen(block))
+}
+
+/// A service as the plan knows it now: an order may have been opened or closed since it was chosen.
+/// `None` where the plan has no such service.
+pub(super) fn known_as(plan: &WeekView, service: ServiceKey) -> Option<ServiceKey> {
+    let blocks = plan.blocks.iter().filter(|block| can_be_chosen(block)).map(PlanBlock::key);
+    let all = || blocks.clone().chain(plan.left.iter().map(LeftService::key));
+    all().find(|key| *key == service).or_else(|| all().find(|key| key.may_be(service)))
 }
 
 /// The block to which an arrow leads; without a chosen one the first.
-pub(super) fn step(plan: &WeekView, rows: &[RowOf], from: Option<SpindleId>, arrow: Arrow) -> Option<usize> {
+pub(super) fn step(plan: &WeekView, rows: &[RowOf], from: Option<ServiceKey>, arrow: Arrow) -> Option<usize> {
     let spots = spots(plan, rows);
-    let here = from.and_then(|spindle| block_of(plan, spindle));
+    let here = from.and_then(|service| block_of(plan, service));
     let Some(here) = here.and_then(|block| spots.iter().find(|spot| spot.block == block)) else {
         return spots.iter().min_by_key(|spot| (spot.week, spot.row, spot.start)).map(|spot| spot.block);
     };

@@ -4,7 +4,7 @@ use super::nav::can_be_chosen;
 use super::panel::{paragraph, section};
 use crate::theme::{LIST_ROW, palette, sans, semibold, size};
 use crate::widgets::text;
-use almanac_core::ids::SpindleId;
+use almanac_core::planning::proposal::ServiceKey;
 use almanac_core::planning::week_view::{PlanBlock, WeekView, block_sentence};
 use almanac_core::words;
 use chrono::NaiveDate;
@@ -18,9 +18,9 @@ pub(super) fn ui(
     ui: &mut egui::Ui,
     view: &WeekView,
     tray: usize,
-    chosen: Option<SpindleId>,
+    chosen: Option<ServiceKey>,
     as_of: NaiveDate,
-) -> Option<SpindleId> {
+) -> Option<ServiceKey> {
     let colours = palette(ui);
     let of = view.trays.get(tray)?;
     let blocks: Vec<&PlanBlock> =
@@ -45,8 +45,8 @@ pub(super) fn ui(
         |ui, range| {
             for block in blocks.get(range).unwrap_or_default() {
                 let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), LIST_ROW), Sense::hover());
-                let is_chosen = chosen == Some(block.spindle());
-                let response = ui.interact(rect, Id::unique(("opened block", block.spindle().row())), Sense::CLICK);
+                let is_chosen = chosen == Some(block.key());
+                let response = ui.interact(rect, Id::unique(("opened block", block.key())), Sense::CLICK);
                 response.widget_info(|| {
                     WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, block_sentence(block, as_of))
                 });
@@ -54,7 +54,7 @@ pub(super) fn ui(
                     ui.painter().rect_filled(rect, 0.0, colours.tint);
                 }
                 if response.clicked() {
-                    chose = Some(block.spindle());
+                    chose = Some(block.key());
                 }
                 let y = rect.center().y;
                 let at = block.service.place.start.format("%H:%M").to_string();

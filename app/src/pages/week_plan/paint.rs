@@ -188,6 +188,8 @@ fn further(block: &PlanBlock) -> Vec<Line> {
     }
     if block.is_issued() {
         lines.push(Line::Word("issued"));
+    } else if block.is_kept() {
+        lines.push(Line::Word("kept"));
     } else if block.service.held {
         lines.push(Line::Word("held"));
     }

@@ -57,11 +57,11 @@ pub(super) fn moving(
 ) -> Option<Asked> {
     let colours = palette(ui);
     let view = shown.view?;
-    let row = row_of(context, moving.spindle);
+    let row = row_of(context, moving.service.spindle);
     let position = row.and_then(|row| row.position.clone()).unwrap_or_default();
     section(ui, &format!("Moving {position}"));
-    let block = super::nav::block_of(view, moving.spindle).and_then(|index| view.blocks.get(index));
-    let left = view.left.iter().find(|left| left.spindle == moving.spindle);
+    let block = super::nav::block_of(view, moving.service).and_then(|index| view.blocks.get(index));
+    let left = view.left.iter().find(|left| left.key() == moving.service);
     let name = row.map(|row| row.name.as_str()).unwrap_or_default();
     let kind = block.map(|block| block.service.kind).or_else(|| left.map(|left| left.kind)).unwrap_or(Kind::Minor);
     let mut about = vec![name.to_owned(), format!("{} service", kind.key())];
@@ -181,7 +181,9 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, block: &PlanB
     if let Some(order) = &block.order {
         stands.push_str(&format!(", order {} {}", order.name, order.state.key()));
     }
-    if service.held && !block.is_issued() {
+    if block.is_kept() {
+        stands.push_str(", kept");
+    } else if service.held && !block.is_issued() {
         stands.push_str(", held");
     }
     if block.standing.is_open() {

@@ -6,7 +6,7 @@ use super::{Moving, Note, PlanShown, WeekPlanPage, changes, grid, left};
 use crate::command::Command;
 use crate::pages::{Page, PageContext, Request, Requests};
 use crate::planner::Ask;
-use almanac_core::ids::SpindleId;
+use almanac_core::planning::proposal::{LeftService, PlanChange, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView, monday_of};
 use eframe::egui;
 
@@ -53,8 +53,8 @@ impl WeekPlanPage {
             Gesture::Step(arrow) => self.step(ui, arrow, shown),
             Gesture::Move => self.move_or_open(shown),
             Gesture::Open => {
-                if let Some(spindle) = self.chosen {
-                    requests.push(Request::Go(Page::Spindle(spindle)));
+                if let Some(service) = self.chosen {
+                    requests.push(Request::Go(Page::Spindle(service.spindle)));
                 }
             }
             Gesture::Place => self.wish_to_place(),
@@ -98,8 +98,8 @@ impl WeekPlanPage {
     }
 
     /// Chooses a service and brings it into view.
-    pub(super) fn choose(&mut self, spindle: SpindleId) {
-        self.chosen = Some(spindle);
+    pub(super) fn choose(&mut self, service: ServiceKey) {
+        self.chosen = Some(service);
         self.scrolls = true;
     }
 
@@ -128,20 +128,20 @@ impl WeekPlanPage {
     fn step(&mut self, ui: &egui::Ui, arrow: Arrow, shown: &PlanShown<'_>) {
         let Some(view) = shown.view else { return };
         let focused = ui.memory(egui::Memory::focused);
-        let is_on = |id: fn(SpindleId) -> egui::Id| self.chosen.is_some_and(|spindle| focused == Some(id(spindle)));
+        let is_on = |id: fn(ServiceKey) -> egui::Id| self.chosen.is_some_and(|service| focused == Some(id(service)));
         let vertical = match arrow {
             Arrow::Up => Some(false),
             Arrow::Down => Some(true),
             _ => None,
         };
         if let Some(down) = vertical.filter(|_| is_on(left::line_id)) {
-            let list: Vec<SpindleId> =
-                view.left.iter().filter(|one| !one.for_next_plan).map(|one| one.spindle).collect();
+            let list: Vec<ServiceKey> =
+                view.left.iter().filter(|one| !one.for_next_plan).map(LeftService::key).collect();
             self.step_in(ui, &list, down, left::line_id);
             return;
         }
         if let Some(down) = vertical.filter(|_| is_on(changes::line_id)) {
-            let list: Vec<SpindleId> = view.changes.iter().map(|change| change.spindle).collect();
+            let list: Vec<ServiceKey> = view.changes.iter().map(PlanChange::key).collect();
             self.step_in(ui, &list, down, changes::line_id);
             return;
         }
@@ -149,21 +149,21 @@ impl WeekPlanPage {
         else {
             return;
         };
-        self.chosen = Some(block.spindle());
+        self.chosen = Some(block.key());
         if self.opened.is_some() && self.opened != block.service.place.tray {
             self.opened = None;
         }
         self.follow_choice(shown);
-        ui.memory_mut(|memory| memory.request_focus(grid::block_id(block.spindle())));
+        ui.memory_mut(|memory| memory.request_focus(grid::block_id(block.key())));
     }
 
     /// Up or down in a list of the panel.
-    fn step_in(&mut self, ui: &egui::Ui, list: &[SpindleId], down: bool, id: fn(SpindleId) -> egui::Id) {
-        let here = list.iter().position(|spindle| Some(*spindle) == self.chosen).unwrap_or(0);
+    fn step_in(&mut self, ui: &egui::Ui, list: &[ServiceKey], down: bool, id: fn(ServiceKey) -> egui::Id) {
+        let here = list.iter().position(|service| Some(*service) == self.chosen).unwrap_or(0);
         let to = if down { here + 1 } else { here.saturating_sub(1) };
-        if let Some(spindle) = list.get(to) {
-            self.chosen = Some(*spindle);
-            ui.memory_mut(|memory| memory.request_focus(id(*spindle)));
+        if let Some(service) = list.get(to) {
+            self.chosen = Some(*service);
+            ui.memory_mut(|memory| memory.request_focus(id(*service)));
         }
     }
 
@@ -186,17 +186,17 @@ impl WeekPlanPage {
     }
 
     pub(super) fn begin_moving(&mut self, view: &WeekView) {
-        let Some(spindle) = self.chosen else { return };
-        let tray = nav::block_of(view, spindle)
+        let Some(service) = self.chosen else { return };
+        let tray = nav::block_of(view, service)
             .and_then(|index| view.blocks.get(index))
             .and_then(|block| block.service.place.tray);
-        self.moving = Some(Moving { spindle, tray, wants_place: false, note: None });
+        self.moving = Some(Moving { service, tray, wants_place: false, note: None });
     }
 
     fn step_moving(&mut self, arrow: Arrow, context: &PageContext<'_>, shown: &PlanShown<'_>) {
         let (Some(view), Some(moving)) = (shown.view, &mut self.moving) else { return };
-        let trays = nav::trays_of(view, context.shop, moving.spindle, context.as_of);
-        let stands = nav::block_of(view, moving.spindle)
+        let trays = nav::trays_of(view, context.shop, moving.service.spindle, context.as_of);
+        let stands = nav::block_of(view, moving.service)
             .and_then(|index| view.blocks.get(index))
             .map_or(context.as_of, |block| block.service.place.start.date());
         let next = nav::next_tray(view, &trays, moving.tray, stands, arrow);
@@ -219,7 +219,7 @@ impl WeekPlanPage {
     /// A dragged service was let go: over its own tray it stays where it is.
     pub(super) fn drop_dragged(&mut self, view: &WeekView) {
         let Some(moving) = &mut self.moving else { return };
-        let stands = nav::block_of(view, moving.spindle).and_then(|index| view.blocks.get(index));
+        let stands = nav::block_of(view, moving.service).and_then(|index| view.blocks.get(index));
         if moving.tray.is_none() || moving.tray == stands.and_then(|block| block.service.place.tray) {
             self.moving = None;
         } else {
@@ -234,14 +234,14 @@ impl WeekPlanPage {
             moving.wants_place = false;
             return;
         };
-        let spindle = moving.spindle;
-        let stands = shown.view.and_then(|view| view.blocks.get(nav::block_of(view, spindle)?));
+        let service = moving.service;
+        let stands = shown.view.and_then(|view| view.blocks.get(nav::block_of(view, service)?));
         if moving.wants_place && stands.is_some_and(|block| is_booked_in(block, tray)) {
             self.moving = None;
             return;
         }
-        let Some(weighed) = shown.weighed.get(&(spindle, tray)) else {
-            requests.push(Request::Plan(Ask::Weigh(spindle, tray)));
+        let Some(weighed) = shown.weighed.get(&(service, tray)) else {
+            requests.push(Request::Plan(Ask::Weigh(service, tray)));
             return;
         };
         if let Some(note) = &mut moving.note {
@@ -253,7 +253,7 @@ impl WeekPlanPage {
                     note.error = Some("Say why: the note goes with the order.".to_owned());
                     note.had_focus = false;
                 } else {
-                    requests.push(Request::Plan(Ask::Place(spindle, tray, Some(text))));
+                    requests.push(Request::Plan(Ask::Place(service, tray, Some(text))));
                     self.moving = None;
                 }
             }
@@ -264,7 +264,7 @@ impl WeekPlanPage {
         }
         let position = context
             .shop
-            .position_on(spindle, context.as_of)
+            .position_on(service.spindle, context.as_of)
             .map(|position| context.shop.position_label(position))
             .unwrap_or_default();
         match weighed {
@@ -274,7 +274,7 @@ impl WeekPlanPage {
                     requests.push(Request::Trouble(format!("{position} cannot stand there: {}", rule.words)));
                 }
                 None if weighed.broken.is_empty() => {
-                    requests.push(Request::Plan(Ask::Place(spindle, tray, None)));
+                    requests.push(Request::Plan(Ask::Place(service, tray, None)));
                     self.moving = None;
                 }
                 None => moving.note = Some(Note::default()),
@@ -303,29 +303,25 @@ impl WeekPlanPage {
             requests.push(Request::Trouble(sentence));
             return;
         }
-        requests.push(Request::Plan(if block.service.held {
-            Ask::Release(block.spindle())
-        } else {
-            Ask::Hold(block.spindle())
-        }));
+        requests.push(Request::Plan(if block.is_held() { Ask::Release(block.key()) } else { Ask::Hold(block.key()) }));
     }
 
     fn take_off(&self, shown: &PlanShown<'_>, requests: &mut Requests) {
         if let Some(block) = self.chosen_block(shown) {
-            requests.push(Request::Plan(Ask::TakeOff(block.spindle())));
+            requests.push(Request::Plan(Ask::TakeOff(block.key())));
         }
     }
 
     /// Accepts the line of the chosen service, and goes on to the next line.
     fn accept(&mut self, shown: &PlanShown<'_>, requests: &mut Requests) {
-        let (Some(view), Some(spindle)) = (shown.view, self.chosen) else { return };
-        let Some(at) = view.changes.iter().position(|change| change.spindle == spindle) else {
+        let (Some(view), Some(service)) = (shown.view, self.chosen) else { return };
+        let Some(at) = view.changes.iter().position(|change| change.key() == service) else {
             requests.push(Request::Trouble("the proposal changes nothing there: choose one of its lines".to_owned()));
             return;
         };
-        requests.push(Request::Plan(Ask::Accept(vec![spindle])));
+        requests.push(Request::Plan(Ask::Accept(vec![service])));
         if let Some(next) = view.changes.get(at + 1).or_else(|| at.checked_sub(1).and_then(|at| view.changes.get(at))) {
-            self.choose(next.spindle);
+            self.choose(next.key());
         }
     }
 }

@@ -17,7 +17,7 @@ pub(super) use stock::{PlanPart, kit};
 pub(super) use trays::money;
 
 use super::problem::{Line, Plan, PlanWindow, Problem};
-use super::proposal::{PlacedService, PlanningConfig, Tray};
+use super::proposal::{PlacedService, PlanningConfig, ServiceKey, Tray};
 use crate::due::{DueList, Mark};
 use crate::forecast::{GoverningLimit, ShopForecast, SpindleForecast};
 use crate::ids::{MachineId, OrderId, SpindleId};
@@ -65,6 +65,14 @@ pub struct PlanService {
     pub must_not_run: bool,
     /// Where its order stands.
     pub start: Option<NaiveDateTime>,
+}
+
+impl PlanService {
+    /// Which service it is.
+    #[must_use]
+    pub const fn key(&self) -> ServiceKey {
+        ServiceKey { spindle: self.spindle, order: self.order }
+    }
 }
 
 /// A shop as a planning problem, with what turns a plan into its own words again.
@@ -177,15 +185,14 @@ impl PlanBasis {
         line_cost(&self.shop, machine)
     }
 
-    /// The service of a spindle and its order. A plan from before its order was opened or closed
-    /// means its one service all the same.
-    pub(super) fn find(&self, spindle: SpindleId, order: Option<OrderId>) -> Option<usize> {
-        let of_spindle = || (0..self.services.len()).filter(|of| self.services[*of].spindle == spindle);
-        let exact = of_spindle().find(|of| self.services[*of].order == order);
-        exact.or_else(|| {
-            let mut all = of_spindle();
+    /// A service by its key. A plan from before its order was opened or closed means the one service
+    /// of the spindle all the same; another order is another service.
+    pub(super) fn find(&self, key: ServiceKey) -> Option<usize> {
+        let found = |is: &dyn Fn(ServiceKey) -> bool| {
+            let mut all = self.services.iter().enumerate().filter(|(_, of)| is(of.key())).map(|(index, _)| index);
             all.next().filter(|_| all.next().is_none())
-        })
+        };
+        found(&|of| of == key).or_else(|| found(&|of| of.may_be(key)))
     }
 
     /// The names by which a plan speaks of a service: its place.

@@ -1,6 +1,6 @@
 //! Services in their trays, as booked and as proposed.
 
-use super::super::proposal::{PlacedService, Proposal};
+use super::super::proposal::{PlacedService, Proposal, ServiceKey};
 use crate::due::{DueList, Mark};
 use crate::ids::{MachineId, OrderId, SpindleId};
 use crate::order::OrderState;
@@ -61,6 +61,8 @@ pub struct BlockOrder {
     pub name: String,
     /// How far it is.
     pub state: OrderState,
+    /// The planner fixed it.
+    pub held: bool,
 }
 
 /// A service in a tray.
@@ -93,6 +95,26 @@ impl PlanBlock {
         self.service.spindle
     }
 
+    /// Which service it is.
+    #[must_use]
+    pub const fn key(&self) -> ServiceKey {
+        self.service.key()
+    }
+
+    /// Whether the planner fixed its order.
+    #[must_use]
+    pub fn is_held(&self) -> bool {
+        self.order.as_ref().map_or(self.service.held, |order| order.held)
+    }
+
+    /// Whether it stays only since its spindle waits for another order first.
+    #[must_use]
+    pub fn is_kept(&self) -> bool {
+        self.service.held
+            && !self.is_held()
+            && self.order.as_ref().is_some_and(|order| order.state == OrderState::Planned)
+    }
+
     /// Whether it starts after its service-by date.
     #[must_use]
     pub fn is_late(&self) -> bool {
@@ -119,10 +141,13 @@ pub fn blocks(shop: &Shop, due: &DueList, booked: &Proposal, proposed: Option<&P
     let Some(proposed) = proposed else {
         return sorted(booked.placed.iter().map(|service| maker.block(service, Standing::Booked)).collect());
     };
-    let mut before = by_spindle(booked);
+    let mut before: Vec<&PlacedService> = booked.placed.iter().collect();
+    // those that are surely the same first, so that none takes the place of another
+    let sure: Vec<Option<&PlacedService>> =
+        proposed.placed.iter().map(|service| take(&mut before, |one| one.key() == service.key())).collect();
     let mut blocks = Vec::with_capacity(proposed.placed.len());
-    for service in &proposed.placed {
-        let there = before.get_mut(&service.spindle).and_then(|there| take_partner(there, service));
+    for (service, sure) in proposed.placed.iter().zip(sure) {
+        let there = sure.or_else(|| take(&mut before, |one| one.key().may_be(service.key())));
         let standing = match there {
             None => Standing::Added,
             Some(there) if is_same(there, service) => Standing::Booked,
@@ -134,27 +159,13 @@ pub fn blocks(shop: &Shop, due: &DueList, booked: &Proposal, proposed: Option<&P
         };
         blocks.push(maker.block(service, standing));
     }
-    blocks.extend(before.into_values().flatten().map(|service| maker.block(service, Standing::TakenOff)));
+    blocks.extend(before.into_iter().map(|service| maker.block(service, Standing::TakenOff)));
     sorted(blocks)
 }
 
-fn by_spindle(plan: &Proposal) -> BTreeMap<SpindleId, Vec<&PlacedService>> {
-    let mut services: BTreeMap<SpindleId, Vec<&PlacedService>> = BTreeMap::new();
-    for service in &plan.placed {
-        services.entry(service.spindle).or_default().push(service);
-    }
-    services
-}
-
-/// The booked service that a proposed one is: one at the same place, else of the same order, else
-/// any of the spindle.
-fn take_partner<'p>(there: &mut Vec<&'p PlacedService>, service: &PlacedService) -> Option<&'p PlacedService> {
-    let found = there
-        .iter()
-        .position(|one| is_same(one, service))
-        .or_else(|| there.iter().position(|one| one.order == service.order))
-        .or(if there.is_empty() { None } else { Some(0) });
-    found.map(|index| there.remove(index))
+/// Takes the first booked service that fits out of those that are left.
+fn take<'p>(booked: &mut Vec<&'p PlacedService>, fits: impl Fn(&PlacedService) -> bool) -> Option<&'p PlacedService> {
+    booked.iter().position(|one| fits(one)).map(|index| booked.remove(index))
 }
 
 fn is_same(a: &PlacedService, b: &PlacedService) -> bool {
@@ -191,7 +202,7 @@ impl<'a> Maker<'a> {
         let machine = position.map(|position| position.machine);
         let order = service.order.and_then(|id| {
             let row = self.shop.orders.iter().find(|row| row.id == id)?;
-            Some(BlockOrder { id, name: row.name.clone(), state: row.state })
+            Some(BlockOrder { id, name: row.name.clone(), state: row.state, held: row.held })
         });
         PlanBlock {
             position: position.map_or_else(|| name.clone(), |position| self.shop.position_label(position)),
@@ -291,5 +302,27 @@ mod tests {
             ]
         );
         assert!(stand(None).iter().all(|(_, standing)| *standing == Standing::Booked));
+    }
+
+    #[test]
+    fn two_orders_of_one_spindle_are_two_services_wherever_they_stand() {
+        let of = |order: i64, tray: usize, day: &str| PlacedService {
+            order: Some(OrderId::from_row(order)),
+            ..placed(1, tray, day, 7)
+        };
+        let due = DueList {
+            as_of: parse_iso_date("2026-03-02").unwrap(),
+            booking_horizon_days: 60,
+            rows: Vec::new(),
+            lead: crate::due::LeadLine::default(),
+            worth_reading: Vec::new(),
+        };
+        // the first order goes where the second one stood, which is no move of the second
+        let booked = plan(vec![of(1, 0, "2026-03-07"), of(2, 1, "2026-03-14")]);
+        let proposed = plan(vec![of(1, 1, "2026-03-14"), of(2, 1, "2026-03-14")]);
+        let blocks = blocks(&Shop::default(), &due, &booked, Some(&proposed));
+        let stand: Vec<(i64, Standing)> =
+            blocks.iter().map(|block| (block.key().order.unwrap().row(), block.standing)).collect();
+        assert_eq!(stand, [(1, Standing::MovedAway), (1, Standing::MovedHere), (2, Standing::Booked)]);
     }
 }

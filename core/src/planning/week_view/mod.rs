@@ -53,9 +53,9 @@ impl WeekView {
         let blocks = blocks(shop, due, booked, proposed);
         let shown = proposed.unwrap_or(booked);
         let open: BTreeSet<_> =
-            blocks.iter().filter(|block| block.standing.is_open()).map(|block| block.service.spindle).collect();
+            blocks.iter().filter(|block| block.standing.is_open()).map(|block| block.key()).collect();
         let changes = proposed
-            .map(|plan| plan.changes.iter().filter(|change| open.contains(&change.spindle)).cloned().collect())
+            .map(|plan| plan.changes.iter().filter(|change| open.contains(&change.key())).cloned().collect())
             .unwrap_or_default();
         Self {
             trays: trays.to_vec(),

@@ -34,7 +34,9 @@ pub fn block_sentence(block: &PlanBlock, as_of: NaiveDate) -> String {
         place.end.format("%H:%M"),
         if place.technicians.is_empty() { "nobody yet".to_owned() } else { place.technicians.join(" and ") },
     );
-    if service.held {
+    if block.is_kept() {
+        sentence.push_str(", kept: its spindle waits for another order first");
+    } else if service.held {
         sentence.push_str(", held");
     }
     if let Some(order) = &block.order {
