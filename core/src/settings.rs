@@ -1,6 +1,6 @@
 //! What a shop decides for itself.
 
-use crate::moment::parse_iso_date;
+use crate::moment::{Moment, parse_iso_date};
 use crate::units::{Minutes, Money, Unit};
 use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
 
@@ -46,6 +46,12 @@ impl ShopSettings {
     pub fn day_of(&self, moment: NaiveDateTime) -> NaiveDate {
         let since_midnight = self.day_begins.signed_duration_since(NaiveTime::MIN);
         moment.checked_sub_signed(since_midnight).unwrap_or(moment).date()
+    }
+
+    /// The same of a start of which perhaps only the day is known: then that day.
+    #[must_use]
+    pub fn day_of_start(&self, start: Moment) -> NaiveDate {
+        if start.time.is_some() { self.day_of(start.date_time()) } else { start.date }
     }
 }
 

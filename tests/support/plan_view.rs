@@ -124,6 +124,7 @@ fn plan(placed: Vec<PlacedService>, left: Vec<LeftService>, changes: Vec<PlanCha
         costs: Costs { stop: money(3_000.0), risk: money(1_310.0), ..Costs::default() },
         cheapest_possible: Some(money(4_280.0)),
         changes,
+        remarks: Vec::new(),
         clashes: Vec::new(),
     }
 }
@@ -254,6 +255,25 @@ impl PlanFixture {
         for plan in [&mut self.booked, &mut self.proposed] {
             plan.placed.push(service.clone());
             plan.placed.sort_by_key(|service| (service.place.start, service.spindle));
+        }
+    }
+
+    /// An order of a spindle from so many days before the plan, as the plan stands to it: a held one
+    /// is placed there, a planned one has no place.
+    ///
+    /// # Panics
+    /// Nothing sits there.
+    pub fn add_earlier(&mut self, position: &str, number: i64, state: OrderState, days_ago: i64) {
+        let mut service = placed(&self.due, &self.trays, position, 0, 0, "Marlow");
+        let start = as_of().and_hms_opt(7, 0, 0).unwrap_or_default() - TimeDelta::days(days_ago);
+        service.place =
+            Placement { tray: None, start, end: start + TimeDelta::minutes(90), ..service.place };
+        service.held = state != OrderState::Planned;
+        let service = with_order(&mut self.due, service, number, state);
+        if service.held {
+            for plan in [&mut self.booked, &mut self.proposed] {
+                plan.placed.insert(0, service.clone());
+            }
         }
     }
 

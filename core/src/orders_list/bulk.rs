@@ -57,29 +57,38 @@ impl Bulk {
 /// Takes a step on every order among the lines; `whole` is the whole shop, `day` its present.
 #[must_use]
 pub fn step_on_lines(whole: &Shop, lines: &[&OrderLine], step: &OrderStep, day: NaiveDate) -> Bulk {
-    let orders: BTreeMap<OrderId, &Row<OrderId, Order>> = whole.orders.iter().map(|row| (row.id, row)).collect();
+    let (with_order, without): (Vec<&OrderLine>, Vec<&OrderLine>) =
+        lines.iter().partition(|line| line.id.is_some_and(|id| whole.orders.iter().any(|row| row.id == id)));
+    let orders: Vec<OrderId> = with_order.iter().filter_map(|line| line.id).collect();
+    let mut bulk = step_on_orders(whole, &orders, step, day);
+    let to_book = without.into_iter().map(|line| format!("{} has no order yet: book it first", line.spindle));
+    bulk.refused.splice(0..0, to_book);
+    bulk
+}
+
+/// Takes a step on orders; `whole` is the whole shop, `day` its present. What the shop has no order
+/// of is left out.
+#[must_use]
+pub fn step_on_orders(whole: &Shop, orders: &[OrderId], step: &OrderStep, day: NaiveDate) -> Bulk {
+    let rows: BTreeMap<OrderId, &Row<OrderId, Order>> = whole.orders.iter().map(|row| (row.id, row)).collect();
     let (mut actions, mut refused, mut needs_service) = (Vec::new(), Vec::new(), None);
     let mut changed: Vec<&str> = Vec::new();
     // each step sees the orders as the ones before it leave them: nobody is given two at one time
     let mut after = whole.clone();
-    for line in lines {
-        let Some(row) = line.id.and_then(|id| orders.get(&id).copied()) else {
-            refused.push(format!("{} has no order yet: book it first", line.spindle));
-            continue;
-        };
+    for row in orders.iter().filter_map(|id| rows.get(id).copied()) {
         match step_action(&after, row, step, day) {
             Ok(action) => {
                 if matches!(step, OrderStep::Assign(_)) {
                     apply(&mut after, &action);
                 }
-                changed.push(&line.order);
+                changed.push(&row.name);
                 actions.push(action);
             }
             Err(why) => {
                 if why == StepRefused::NeedsService {
-                    needs_service.get_or_insert(line.spindle_id);
+                    needs_service.get_or_insert(row.spindle);
                 }
-                refused.push(format!("{} {why}", line.order));
+                refused.push(format!("{} {why}", row.name));
             }
         }
     }

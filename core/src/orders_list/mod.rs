@@ -7,7 +7,7 @@ mod span;
 mod steps;
 mod totals;
 
-pub use bulk::{Bulk, book_lines, step_on_lines};
+pub use bulk::{Bulk, book_lines, step_on_lines, step_on_orders};
 pub use format::{COLUMNS, to_csv, to_json, to_table};
 pub use sentence::{line_sentence, orders_lead};
 pub use span::{OrderSpan, OrderSpans};
@@ -206,7 +206,7 @@ impl<'a> Builder<'a> {
         line.is_open = is_open;
         line.service = order.kind;
         line.start = order.start;
-        line.day = order.start.map(|start| day_of(self.shop, start));
+        line.day = order.start.map(|start| self.shop.settings.day_of_start(start));
         line.end = end;
         line.duration = order.duration;
         line.technicians.clone_from(&order.technicians);
@@ -315,11 +315,6 @@ fn line_costs(shop: &Shop) -> BTreeMap<MachineId, Money> {
             (*id, of_line.or(machine.stop_cost_per_hour).unwrap_or_default())
         })
         .collect()
-}
-
-/// The day of the shop in which a moment lies; of which only the day is known, that day.
-fn day_of(shop: &Shop, at: Moment) -> NaiveDate {
-    if at.time.is_some() { shop.settings.day_of(at.date_time()) } else { at.date }
 }
 
 /// Two notes in one.

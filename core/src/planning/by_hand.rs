@@ -35,7 +35,14 @@ pub struct Trial<'a> {
 /// a spindle that may run below its stop limit until then, or against any other rule.
 #[must_use]
 pub fn weigh(basis: &PlanBasis, current: &Proposal, trial: &Trial<'_>) -> Option<Weighed> {
-    let service = basis.find(trial.service)?;
+    let with_it;
+    let (basis, service) = match basis.find(trial.service) {
+        Some(service) => (basis, service),
+        None => {
+            with_it = basis.with_outside(trial.service)?;
+            (&with_it, with_it.find(trial.service)?)
+        }
+    };
     if !windows_of(basis, service).contains(&trial.tray) {
         return None;
     }

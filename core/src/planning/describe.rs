@@ -62,8 +62,6 @@ pub(super) fn describe(basis: &PlanBasis, candidates: &Candidates, plan: &Plan, 
         let over = i128::from(total.total()) - i128::from(*bound);
         0 <= over && over * 100 <= i128::from(*bound) * i128::from(WORTH_SAYING_PCT)
     });
-    let mut all_clashes = basis.remarks.clone();
-    all_clashes.extend(clashes(basis));
     Proposal {
         as_of: basis.as_of,
         last: basis.last(),
@@ -72,7 +70,8 @@ pub(super) fn describe(basis: &PlanBasis, candidates: &Candidates, plan: &Plan, 
         costs: costs(&total),
         cheapest_possible: cheapest.map(money),
         changes: changes::changes(basis, candidates, &standing, &reasons),
-        clashes: all_clashes,
+        remarks: basis.remarks.clone(),
+        clashes: clashes(basis),
     }
 }
 

@@ -122,7 +122,7 @@ pub fn to_json(shop: &Shop, trays: &[Tray], proposal: &Proposal) -> Result<Strin
         "left": left,
         "left_words": left_words,
         "changes": changes,
-        "clashes": proposal.clashes,
+        "clashes": said(proposal).collect::<Vec<_>>(),
     });
     let mut text = serde_json::to_string_pretty(&object)?;
     text.push('\n');
@@ -308,14 +308,19 @@ pub fn to_table(shop: &Shop, due: &DueList, proposal: &Proposal) -> String {
         text.push_str("\nChanged by this proposal:\n\n");
         text.push_str(&words::table(&heads, rows.collect()));
     }
-    if !proposal.clashes.is_empty() {
-        text.push('\n');
-        for clash in &proposal.clashes {
-            text.push_str(clash);
+    for (nth, sentence) in said(proposal).enumerate() {
+        if nth == 0 {
             text.push('\n');
         }
+        text.push_str(sentence);
+        text.push('\n');
     }
     text
+}
+
+/// What is to be said of orders that cannot be planned as they stand, and of held ones that clash.
+fn said(proposal: &Proposal) -> impl Iterator<Item = &String> {
+    proposal.remarks.iter().chain(&proposal.clashes)
 }
 
 /// From where to where a change goes.

@@ -217,6 +217,9 @@ pub struct Proposal {
     pub cheapest_possible: Option<Money>,
     /// What changes against what is booked, by start.
     pub changes: Vec<PlanChange>,
+    /// Orders that were to start before the plan and of which nobody said what came of them, one
+    /// sentence each.
+    pub remarks: Vec<String>,
     /// Held placements that clash with each other or break a rule: both stay, one sentence each.
     pub clashes: Vec<String>,
 }

@@ -409,7 +409,7 @@ impl OrdersPage {
 }
 
 /// Asks for what a step comes to, and says what was left out.
-fn ask(bulk: Bulk, requests: &mut Requests) {
+pub(in crate::pages) fn ask(bulk: Bulk, requests: &mut Requests) {
     let sentence = bulk.sentence();
     let is_refused = !bulk.refused.is_empty();
     let needs_service = bulk.needs_service;

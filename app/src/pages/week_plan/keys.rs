@@ -1,5 +1,6 @@
 //! The keys of the page, and its foot that prints them.
 
+use super::earlier::Say;
 use super::nav::Arrow;
 use crate::theme::{sans, semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
@@ -33,6 +34,10 @@ pub(super) enum Gesture {
     /// Accept the chosen line of the proposal.
     Accept,
     AcceptAll,
+    /// To the first order from before the plan, then to the next.
+    Earlier,
+    /// What came of the chosen one.
+    Say(Say),
     /// The hall or technician before, after.
     RowBefore,
     RowAfter,
@@ -56,6 +61,9 @@ pub(super) struct Stand {
     pub(super) is_proposal: bool,
     pub(super) is_proposing: bool,
     pub(super) is_opened: bool,
+    /// There are open orders from before the plan; the chosen one is among them.
+    pub(super) has_earlier: bool,
+    pub(super) is_earlier: bool,
     pub(super) has_plan: bool,
     pub(super) by_technician: bool,
     pub(super) one_of_many: bool,
@@ -109,6 +117,14 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
         take(plain, Key::H, Gesture::Hold);
         take(plain, Key::Delete, Gesture::TakeOff);
         take(plain, Key::O, Gesture::Issue);
+        if stand.has_earlier {
+            take(plain, Key::E, Gesture::Earlier);
+        }
+        if stand.is_earlier {
+            take(plain, Key::D, Gesture::Say(Say::Done));
+            take(plain, Key::L, Gesture::Say(Say::PartlyDone));
+            take(plain, Key::N, Gesture::Say(Say::NotDone));
+        }
     }
     if stand.is_stale {
         take(plain, Key::R, Gesture::Renew);
@@ -170,6 +186,9 @@ fn printed(stand: Stand) -> Vec<Printed> {
         keys.push(key("Space", "accept", Gesture::Accept, entry && stand.has_choice && stand.has_changes, 0));
         keys.push(key("Ctrl Enter", "accept all", Gesture::AcceptAll, entry && stand.has_changes, 0));
         keys.push(key("Esc", "drop it", Gesture::Leave, true, 1));
+    }
+    if stand.has_earlier {
+        keys.push(key("E", "earlier orders", Gesture::Earlier, true, 0));
     }
     if stand.is_stale {
         keys.push(key("R", "renew", Gesture::Renew, true, 0));

@@ -96,6 +96,7 @@ pub(super) fn keep_in_sight(ui: &egui::Ui, response: &egui::Response, rect: Rect
     let by_keys = ui.input(|input| {
         input.keys_down.contains(&egui::Key::ArrowDown)
             || input.keys_down.contains(&egui::Key::ArrowUp)
+            || input.keys_down.contains(&egui::Key::E)
             || input.key_pressed(egui::Key::Tab)
     });
     if response.has_focus() && by_keys {

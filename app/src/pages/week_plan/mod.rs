@@ -5,6 +5,7 @@
 //! frame (`place`), and only what is in view is painted (`grid`, `paint`).
 
 mod changes;
+mod earlier;
 mod empty;
 mod grid;
 mod issue;
@@ -28,7 +29,7 @@ use crate::planner::{Proposing, Weighings};
 use crate::theme::{MARGIN, palette};
 use crate::widgets::foot;
 use almanac_core::planning::proposal::ServiceKey;
-use almanac_core::planning::week_view::{PlanBlock, WeekView};
+use almanac_core::planning::week_view::{PlanBlock, WeekView, block_sentence};
 use chrono::NaiveDateTime;
 use eframe::egui::{self, Popup, Rect, ScrollArea, Stroke, UiBuilder, pos2};
 use grid::{Aimed, GridUi};
@@ -167,7 +168,9 @@ impl WeekPlanPage {
         let rule = panel_left - BESIDE / 2.0 - 2.5;
         ui.painter().vline(rule, head_top + 4.0..=crew.top(), Stroke::new(1.0, palette(ui).rule));
         self.panel_ui(ui, panel_rect, context, shown, requests);
-        panel::read_out(ui, read_out, pointed.as_deref(), self.chosen_block(shown), context);
+        let chosen = shown.view.and_then(|view| earlier::of(view, self.chosen)).map(|order| order.sentence(context.as_of));
+        let chosen = chosen.or_else(|| self.chosen_block(shown).map(|block| block_sentence(block, context.as_of)));
+        panel::read_out(ui, read_out, pointed.or(chosen).as_deref(), context);
     }
 
     /// Lays out anew where plan, view or aim changed.
@@ -197,7 +200,7 @@ impl WeekPlanPage {
     fn keep_choice(&mut self, view: &WeekView) {
         self.chosen = self.chosen.and_then(|service| nav::known_as(view, service)).or_else(|| {
             let first = view.blocks.iter().find(|block| nav::can_be_chosen(block) && nav::is_drawn(view, block));
-            first.map(PlanBlock::key)
+            first.map(PlanBlock::key).or_else(|| view.earlier.first().map(|order| order.service))
         });
         self.moving = self.moving.take().and_then(|moving| {
             let service = nav::known_as(view, moving.service)?;
@@ -224,8 +227,8 @@ impl WeekPlanPage {
 
     fn stand(&self, ui: &egui::Ui, context: &PageContext<'_>, shown: &PlanShown<'_>) -> Stand {
         let focused = ui.memory(egui::Memory::focused);
-        let lines = |service: ServiceKey| [grid::block_id(service), left::line_id(service), changes::line_id(service)];
-        let on_ours = focused.is_some_and(|id| self.chosen.is_some_and(|service| lines(service).contains(&id)));
+        let ids: [fn(ServiceKey) -> egui::Id; 4] = [grid::block_id, left::line_id, changes::line_id, earlier::line_id];
+        let on_ours = self.chosen.is_some_and(|service| ids.iter().any(|id| focused == Some(id(service))));
         let chosen = self.chosen_block(shown);
         let blocks = self.shown_blocks(shown);
         Stand {
@@ -236,6 +239,8 @@ impl WeekPlanPage {
             is_proposal: shown.view.is_some_and(|view| view.is_proposal),
             is_proposing: shown.proposing.is_some(),
             is_opened: self.opened.is_some(),
+            has_earlier: shown.view.is_some_and(|view| !view.earlier.is_empty()),
+            is_earlier: shown.view.is_some_and(|view| earlier::of(view, self.chosen).is_some()),
             has_plan: shown.view.is_some(),
             by_technician: self.view.by_technician,
             one_of_many: self.grid.is_one_of_many(),
@@ -353,6 +358,13 @@ impl WeekPlanPage {
                 self.choose(service);
             }
             needs_divider = true;
+        } else if let Some(order) = earlier::of(view, self.chosen) {
+            match earlier::chosen(ui, context, order) {
+                Some(earlier::Asked::Step(say)) => self.say(say, context, shown, requests),
+                Some(earlier::Asked::Move) => self.move_or_open(shown, requests),
+                None => {}
+            }
+            needs_divider = true;
         } else if let Some(block) = self.chosen_block(shown) {
             panel::chosen(ui, context, block);
             needs_divider = true;
@@ -361,6 +373,14 @@ impl WeekPlanPage {
             Some(panel::Asked::Place) => self.wish_to_place(),
             Some(panel::Asked::Leave) => self.moving = None,
             None => {}
+        }
+        if !view.earlier.is_empty() {
+            if std::mem::replace(&mut needs_divider, true) {
+                panel::divider(ui);
+            }
+            if let Some(service) = earlier::ui(ui, context, &view.earlier, self.chosen) {
+                self.chosen = Some(service);
+            }
         }
         if view.is_proposal {
             if std::mem::replace(&mut needs_divider, true) {

@@ -63,7 +63,8 @@ pub(super) fn block_of(plan: &WeekView, service: ServiceKey) -> Option<usize> {
 /// `None` where the plan has no such service.
 pub(super) fn known_as(plan: &WeekView, service: ServiceKey) -> Option<ServiceKey> {
     let blocks = plan.blocks.iter().filter(|block| can_be_chosen(block)).map(PlanBlock::key);
-    let all = || blocks.clone().chain(plan.left.iter().map(LeftService::key));
+    let earlier = plan.earlier.iter().map(|order| order.service);
+    let all = || blocks.clone().chain(plan.left.iter().map(LeftService::key)).chain(earlier.clone());
     all().find(|key| *key == service).or_else(|| all().find(|key| key.may_be(service)))
 }
 

@@ -10,7 +10,7 @@ use crate::widgets::text;
 use almanac_core::due::DueRow;
 use almanac_core::ids::SpindleId;
 use almanac_core::planning::proposal::{Costs, Weighed};
-use almanac_core::planning::week_view::{PlanBlock, block_sentence, hours};
+use almanac_core::planning::week_view::{PlanBlock, hours};
 use almanac_core::service::Kind;
 use almanac_core::units::{Minutes, Money, Percent};
 use almanac_core::words;
@@ -78,6 +78,8 @@ pub(super) fn moving(
     paragraph(ui, &about.join(", "), sans(size::BODY), colours.ink2);
     ui.add_space(8.0);
     let here_head = match block {
+        // its day is over: what is told is the cost of leaving it
+        Some(block) if block.day < context.as_of => "left".to_owned(),
         Some(block) => words::date_short(block.service.place.start.date(), context.as_of),
         None => "left".to_owned(),
     };
@@ -307,18 +309,13 @@ fn table_sentence(currency: &str, columns: &[(&str, &Costs)], labels: &[(usize, 
 pub(super) fn read_out(
     ui: &egui::Ui,
     area: Rect,
-    pointed: Option<&str>,
-    chosen: Option<&PlanBlock>,
+    words: Option<&str>,
     context: &PageContext<'_>,
 ) {
     let colours = palette(ui);
-    let words = match (pointed, chosen) {
-        (Some(words), _) => words.to_owned(),
-        (None, Some(block)) => block_sentence(block, context.as_of),
-        (None, None) => return,
-    };
+    let Some(words) = words else { return };
     let ink = if context.is_current { colours.ink } else { colours.ink2 };
-    text::left_cut(ui.painter(), area.left_center(), &words, sans(size::BODY), ink, area.width());
+    text::left_cut(ui.painter(), area.left_center(), words, sans(size::BODY), ink, area.width());
     let response = ui.interact(area, ui.scope_id().with("plan read-out"), Sense::hover());
     response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("read-out: {words}")));
 }

@@ -2,12 +2,13 @@
 
 use super::keys::Gesture;
 use super::nav::{self, Arrow};
-use super::{Moving, Note, PlanShown, WeekPlanPage, changes, grid, left};
+use super::{Moving, Note, PlanShown, WeekPlanPage, changes, earlier, grid, left};
 use crate::command::Command;
-use crate::pages::{Page, PageContext, Request, Requests};
+use crate::pages::{Page, PageContext, Request, Requests, orders};
 use crate::planner::Ask;
+use almanac_core::orders_list::step_on_orders;
 use almanac_core::planning::proposal::{LeftService, PlanChange, ServiceKey};
-use almanac_core::planning::week_view::{PlanBlock, WeekView, monday_of};
+use almanac_core::planning::week_view::{EarlierOrder, PlanBlock, WeekView, monday_of};
 use eframe::egui;
 
 impl Moving {
@@ -43,6 +44,7 @@ impl WeekPlanPage {
                 | Gesture::Accept
                 | Gesture::AcceptAll
                 | Gesture::Issue
+                | Gesture::Say(_)
         );
         if let Some(closed) = context.entry_closed.filter(|_| is_entry) {
             requests.push(Request::Trouble(closed.to_owned()));
@@ -51,7 +53,7 @@ impl WeekPlanPage {
         match gesture {
             Gesture::Step(arrow) if self.moving.is_some() => self.step_moving(arrow, context, shown),
             Gesture::Step(arrow) => self.step(ui, arrow, shown),
-            Gesture::Move => self.move_or_open(shown),
+            Gesture::Move => self.move_or_open(shown, requests),
             Gesture::Open => {
                 if let Some(service) = self.chosen {
                     requests.push(Request::Go(Page::Spindle(service.spindle)));
@@ -59,8 +61,10 @@ impl WeekPlanPage {
             }
             Gesture::Place => self.wish_to_place(),
             Gesture::Enter if self.moving.is_some() => self.wish_to_place(),
-            Gesture::Enter => self.move_or_open(shown),
+            Gesture::Enter => self.move_or_open(shown, requests),
             Gesture::Leave => self.leave(shown, requests),
+            Gesture::Earlier => self.next_earlier(ui, shown),
+            Gesture::Say(say) => self.say(say, context, shown, requests),
             Gesture::Propose => requests.push(Request::Plan(Ask::Propose)),
             Gesture::Hold => self.hold(shown, requests),
             Gesture::TakeOff => self.take_off(shown, requests),
@@ -140,6 +144,11 @@ impl WeekPlanPage {
             self.step_in(ui, &list, down, left::line_id);
             return;
         }
+        if let Some(down) = vertical.filter(|_| is_on(earlier::line_id)) {
+            let list: Vec<ServiceKey> = view.earlier.iter().map(|order| order.service).collect();
+            self.step_in(ui, &list, down, earlier::line_id);
+            return;
+        }
         if let Some(down) = vertical.filter(|_| is_on(changes::line_id)) {
             let list: Vec<ServiceKey> = view.changes.iter().map(PlanChange::key).collect();
             self.step_in(ui, &list, down, changes::line_id);
@@ -167,9 +176,38 @@ impl WeekPlanPage {
         }
     }
 
-    /// A service in a tray of many opens the tray first.
-    fn move_or_open(&mut self, shown: &PlanShown<'_>) {
+    /// To the first open order from before the plan, or from one to the next and round again.
+    fn next_earlier(&mut self, ui: &egui::Ui, shown: &PlanShown<'_>) {
         let Some(view) = shown.view else { return };
+        let here = view.earlier.iter().position(|order| Some(order.service) == self.chosen);
+        let next = here.map_or(0, |here| (here + 1) % view.earlier.len().max(1));
+        if let Some(order) = view.earlier.get(next) {
+            self.opened = None;
+            self.chosen = Some(order.service);
+            ui.memory_mut(|memory| memory.request_focus(earlier::line_id(order.service)));
+        }
+    }
+
+    /// What came of the chosen order, whose day is over.
+    pub(super) fn say(
+        &self,
+        say: earlier::Say,
+        context: &PageContext<'_>,
+        shown: &PlanShown<'_>,
+        requests: &mut Requests,
+    ) {
+        let Some(order) = shown.view.and_then(|view| earlier::of(view, self.chosen)) else { return };
+        let bulk = step_on_orders(context.whole, &[order.order], &say.step(), context.present);
+        orders::ask(bulk, requests);
+    }
+
+    /// A service in a tray of many opens the tray first.
+    pub(super) fn move_or_open(&mut self, shown: &PlanShown<'_>, requests: &mut Requests) {
+        let Some(view) = shown.view else { return };
+        if let Some(stays) = earlier::of(view, self.chosen).and_then(EarlierOrder::stays_because) {
+            requests.push(Request::Trouble(stays));
+            return;
+        }
         let tray = self.chosen_block(shown).and_then(|block| block.service.place.tray);
         let is_counted = self
             .grid
@@ -307,8 +345,9 @@ impl WeekPlanPage {
     }
 
     fn take_off(&self, shown: &PlanShown<'_>, requests: &mut Requests) {
-        if let Some(block) = self.chosen_block(shown) {
-            requests.push(Request::Plan(Ask::TakeOff(block.key())));
+        let earlier = shown.view.and_then(|view| earlier::of(view, self.chosen)).map(|order| order.service);
+        if let Some(service) = self.chosen_block(shown).map(PlanBlock::key).or(earlier) {
+            requests.push(Request::Plan(Ask::TakeOff(service)));
         }
     }
 

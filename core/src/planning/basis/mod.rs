@@ -16,7 +16,7 @@ pub(super) use days::Grid;
 pub(super) use stock::{PlanPart, kit};
 pub(super) use trays::money;
 
-use super::problem::{Line, Plan, PlanWindow, Problem};
+use super::problem::{Job, Line, Plan, PlanWindow, Problem};
 use super::proposal::{PlacedService, PlanningConfig, ServiceKey, Tray};
 use crate::due::{DueList, Mark};
 use crate::forecast::{GoverningLimit, ShopForecast, SpindleForecast};
@@ -95,6 +95,8 @@ pub struct PlanBasis {
     pub(super) booked: Plan,
     /// Held ones before or after the days of the plan.
     pub(super) outside: Vec<PlacedService>,
+    /// The same as jobs, so that one can be given a place in the plan.
+    pub(super) outside_jobs: Vec<(PlanService, Job)>,
     /// Booked ones that no plan could hold as they stand: in no tray, or with nobody named.
     pub(super) loose: Vec<PlacedService>,
     /// What cannot be planned as it stands, one sentence each.
@@ -123,6 +125,7 @@ impl PlanBasis {
             gauges: Vec::new(),
             booked: Plan::default(),
             outside: Vec::new(),
+            outside_jobs: Vec::new(),
             loose: Vec::new(),
             remarks: Vec::new(),
             problem: Problem {
@@ -193,6 +196,17 @@ impl PlanBasis {
             all.next().filter(|_| all.next().is_none())
         };
         found(&|of| of == key).or_else(|| found(&|of| of.may_be(key)))
+    }
+
+    /// The same problem with a held service from outside the plan among those that can be placed;
+    /// `None` where there is no such one.
+    pub(super) fn with_outside(&self, key: ServiceKey) -> Option<Self> {
+        let (service, job) = self.outside_jobs.iter().find(|(service, _)| service.key() == key)?;
+        let mut basis = self.clone();
+        basis.services.push(service.clone());
+        basis.problem.services.push(job.clone());
+        basis.booked.places.push(None);
+        Some(basis)
     }
 
     /// The names by which a plan speaks of a service: its place.

@@ -3,7 +3,7 @@
 use super::{PlanBasis, people, trays};
 use crate::moment::Moment;
 use crate::order::{Order, OrderState};
-use crate::planning::problem::{Booked, Place, PlanWindow, Scope, Span};
+use crate::planning::problem::{Booked, Job, Place, PlanWindow, Scope, Span};
 use crate::planning::proposal::{Costs, PlacedService, Placement};
 use crate::units::Percent;
 use crate::words;
@@ -45,9 +45,12 @@ pub(super) fn place(basis: &mut PlanBasis, standing: &[Standing]) {
     let mut services: Vec<usize> = gone.iter().filter_map(|index| standing.get(*index)).map(|s| s.service).collect();
     services.sort_unstable();
     for service in services.into_iter().rev() {
-        basis.services.remove(service);
-        basis.problem.services.remove(service);
+        let (of, job) = (basis.services.remove(service), basis.problem.services.remove(service));
         basis.booked.places.remove(service);
+        // the kit of what was to start by now was taken with its old place
+        let is_past = of.start.is_some_and(|start| start.date() <= basis.as_of);
+        let parts = if is_past { Vec::new() } else { job.parts };
+        basis.outside_jobs.push((of, Job { parts, ..job }));
     }
 }
 

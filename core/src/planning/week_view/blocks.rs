@@ -261,6 +261,7 @@ mod tests {
             costs: Costs::default(),
             cheapest_possible: None,
             changes: Vec::new(),
+            remarks: Vec::new(),
             clashes: Vec::new(),
         }
     }

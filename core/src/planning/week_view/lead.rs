@@ -1,11 +1,12 @@
 //! The sentence that opens the week plan.
 
 use super::super::proposal::Proposal;
+use super::earlier::{EarlierOrder, earlier_words};
 use crate::due::{DueList, Mark};
 use crate::shop::Shop;
 use crate::units::Percent;
 use crate::words::{capital, count_words, date_long, money_in, number};
-use chrono::Days;
+use chrono::{Days, NaiveDate};
 
 /// The sentence in its parts.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -16,6 +17,20 @@ pub struct PlanLead {
     pub rest: String,
     /// Whether a person must act: something due has no place.
     pub is_urgent: bool,
+}
+
+impl PlanLead {
+    /// The same with the orders that are open from before the plan.
+    #[must_use]
+    pub(super) fn with_earlier(mut self, earlier: &[EarlierOrder], as_of: NaiveDate) -> Self {
+        let words = earlier_words(earlier, as_of);
+        if !words.is_empty() {
+            let gap = if self.first.is_empty() { "" } else { " " };
+            self.first.push_str(&format!("{gap}{words}"));
+            self.is_urgent = true;
+        }
+        self
+    }
 }
 
 /// Above that gap nothing is said of the cheapest possible plan.

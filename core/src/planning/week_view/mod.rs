@@ -2,12 +2,14 @@
 //! screen lays it out and paints it.
 
 mod blocks;
+mod earlier;
 mod hours;
 mod issue;
 mod lead;
 mod words;
 
 pub use blocks::{BlockOrder, PlanBlock, Standing, blocks};
+pub use earlier::{EarlierOrder, earlier};
 pub use hours::{CrewTime, WeekHours, monday_of, weeks_of};
 pub use issue::{issuable, issue};
 pub use lead::{PlanLead, above_cheapest, lead};
@@ -28,6 +30,8 @@ pub struct WeekView {
     pub blocks: Vec<PlanBlock>,
     /// Due, but without a place.
     pub left: Vec<LeftService>,
+    /// Open orders from before the plan: no week shows them all.
+    pub earlier: Vec<EarlierOrder>,
     /// What the proposal changes and was not accepted yet; empty without a proposal.
     pub changes: Vec<PlanChange>,
     /// Held placements that clash, one sentence each.
@@ -57,10 +61,12 @@ impl WeekView {
         let changes = proposed
             .map(|plan| plan.changes.iter().filter(|change| open.contains(&change.key())).cloned().collect())
             .unwrap_or_default();
+        let earlier = earlier(shop, due.as_of);
         Self {
             trays: trays.to_vec(),
             weeks: hours::by_week(shop, forecast, trays, shown, &blocks),
-            lead: lead(shop, due, shown, proposed.is_some()),
+            lead: lead(shop, due, shown, proposed.is_some()).with_earlier(&earlier, due.as_of),
+            earlier,
             left: shown.left.clone(),
             clashes: shown.clashes.clone(),
             changes,
