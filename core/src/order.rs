@@ -91,6 +91,24 @@ impl Order {
         self.closed_on.is_some() || !self.state.is_open()
     }
 
+    /// Whether the work has begun and is not over.
+    #[must_use]
+    pub const fn has_begun(&self) -> bool {
+        matches!(self.state, OrderState::UnderWay | OrderState::PartlyDone)
+    }
+
+    /// Whether no plan moves it: the planner fixed it, or it is issued or begun.
+    #[must_use]
+    pub const fn stays(&self) -> bool {
+        self.held || matches!(self.state, OrderState::Issued | OrderState::UnderWay | OrderState::PartlyDone)
+    }
+
+    /// Of several open orders of a spindle the least comes first: it is what the spindle waits for.
+    #[must_use]
+    pub fn turn(&self) -> (bool, Option<Moment>, &str) {
+        (self.start.is_none(), self.start, &self.name)
+    }
+
     /// Open on that day: opened by then and not yet closed.
     ///
     /// An order closed later than the day was open on it, whatever its state is by now.

@@ -50,6 +50,22 @@ pub fn work_of(shop: &Shop, interface: &Interface, kind: Kind) -> Work {
     }
 }
 
+/// A service longer than a week is a slip.
+const MOST_MINUTES: f64 = 10_080.0;
+
+/// A working time in whole minutes, to the nearest: at least one, at most a week. Plan, list,
+/// calendar and checks all count so: 1.67 h are 100 minutes.
+#[must_use]
+pub fn whole_minutes(minutes: Minutes) -> i64 {
+    minutes.get().round().clamp(1.0, MOST_MINUTES) as i64
+}
+
+/// How long an order takes, as it says, else as long as such a service usually does.
+#[must_use]
+pub fn work_minutes(said: Option<RunHours>, usual: Minutes) -> i64 {
+    whole_minutes(said.and_then(|hours| Minutes::new(hours.get() * 60.0)).unwrap_or(usual))
+}
+
 /// What a day costs on which a spindle is served too early or too late.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DayCosts {

@@ -177,6 +177,30 @@ fn kits_go_to_services_in_the_order_of_their_days() {
     assert_eq!((row(&list, first).kit, row(&list, second).kit), (None, Some(KitReady::Here)));
 }
 
+/// Where the day begins at six, two in the night belongs to the day before: the mark, the sentence and
+/// the kit go by that day.
+#[test]
+fn a_night_shift_is_booked_on_the_day_on_which_it_begins() {
+    let mut made = HandShop::new();
+    let spindle = wearing(&mut made, "a", 84.0);
+    let by = row(&due(&made.shop(), day(NOW)), spindle).forecast.service_by.unwrap();
+    let night = by.succ_opt().unwrap();
+    made.order("1", spindle, OrderState::Planned, Some(&format!("{night}T02:00")));
+    let said = |made: &mut HandShop, hour: u32| {
+        Arc::make_mut(&mut made.tables().settings).day_begins = chrono::NaiveTime::from_hms_opt(hour, 0, 0).unwrap();
+        let list = due(&made.shop(), day(NOW));
+        let row = row(&list, spindle);
+        let sentence = almanac_core::due::row_sentence(row, day(NOW));
+        (row.mark, row.booking.as_ref().unwrap().day, sentence)
+    };
+    let (mark, placed_on, sentence) = said(&mut made, 0);
+    assert_eq!((mark, placed_on), (Mark::BookedLate, Some(night)));
+    assert!(sentence.contains("Placed 1 day after that, which is too late."), "{sentence}");
+    let (mark, placed_on, sentence) = said(&mut made, 6);
+    assert_eq!((mark, placed_on), (Mark::Booked, Some(by)));
+    assert!(sentence.contains("Placed on that day."), "{sentence}");
+}
+
 fn lead(made: &HandShop) -> (String, String) {
     let lead = due(&made.shop(), day(NOW)).lead;
     (lead.urgent, lead.rest)

@@ -182,6 +182,7 @@ fn one(shop: &mut Shop, short: &Short, nth: usize) -> DueRow {
             name: format!("26-{:03}", 40 + nth),
             state: OrderState::Planned,
             start: Some(Moment::day(after(day))),
+            day: Some(after(day)),
             technician: Some(who.to_owned()),
         }),
         last_window: (window != NONE).then(|| after(window)),

@@ -266,8 +266,7 @@ impl PlanFixture {
     pub fn add_earlier(&mut self, position: &str, number: i64, state: OrderState, days_ago: i64) {
         let mut service = placed(&self.due, &self.trays, position, 0, 0, "Marlow");
         let start = as_of().and_hms_opt(7, 0, 0).unwrap_or_default() - TimeDelta::days(days_ago);
-        service.place =
-            Placement { tray: None, start, end: start + TimeDelta::minutes(90), ..service.place };
+        service.place = Placement { tray: None, start, end: start + TimeDelta::minutes(90), ..service.place };
         service.held = state != OrderState::Planned;
         let service = with_order(&mut self.due, service, number, state);
         if service.held {

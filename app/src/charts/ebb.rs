@@ -75,7 +75,7 @@ pub fn ebb(row: &DueRow, as_of: NaiveDate, is_near: bool) -> Ebb {
         return Ebb::default();
     }
     let days = |day: NaiveDate| (day - as_of).num_days() as f32;
-    let booked = row.booking.as_ref().and_then(|booking| booking.start).map(|start| days(start.date));
+    let booked = row.booking.as_ref().and_then(|booking| booking.day).map(days);
     let service_by = forecast.service_by.map(days);
     let is_force = forecast.governing == Some(GoverningLimit::Force);
     let passed_at = forecast.is_passed.then(|| forecast.passed_since.map_or(0.0, days).min(0.0));

@@ -377,7 +377,7 @@ fn service_by(row: &DueRow, as_of: NaiveDate) -> String {
 /// Day and name of the booking, else what blocks it, else the last window.
 fn placed_in(row: &DueRow, as_of: NaiveDate) -> String {
     if let Some(booking) = &row.booking {
-        let day = booking.start.map_or_else(|| "no place yet".to_owned(), |start| words::date_short(start.date, as_of));
+        let day = booking.day.map_or_else(|| "no place yet".to_owned(), |day| words::date_short(day, as_of));
         return booking.technician.as_ref().map_or_else(|| day.clone(), |name| format!("{day} {name}"));
     }
     if !row.mark.needs_action() {

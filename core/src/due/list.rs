@@ -72,6 +72,7 @@ fn row(
         name: order.name.clone(),
         state: order.state,
         start: order.start,
+        day: order.start.map(|start| shop.settings.day_of_start(start)),
         technician: order.technicians.first().cloned(),
     });
     let mark = Mark::of(MarkInput {
@@ -132,7 +133,7 @@ fn hand_out_kits(shop: &Shop, as_of: NaiveDate, rows: &mut [DueRow]) {
 /// The day by which the kit must be there: start of the order, else the last window, else the next
 /// one, else service-by.
 fn needed_on(row: &DueRow, as_of: NaiveDate) -> Option<NaiveDate> {
-    let start = row.booking.as_ref().and_then(|booking| booking.start).map(|start| start.date);
+    let start = row.booking.as_ref().and_then(|booking| booking.day);
     let day = start.or(row.last_window).or(row.next_window).or(row.forecast.service_by);
     day.map(|day| day.max(as_of))
 }

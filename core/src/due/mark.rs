@@ -33,15 +33,15 @@ impl Mark {
         if forecast.is_passed {
             return Self::PastLimit;
         }
-        let start = booking.and_then(|booking| booking.start);
+        let placed_on = booking.and_then(|booking| booking.day);
         let horizon = as_of.checked_add_days(Days::new(u64::from(booking_horizon_days))).unwrap_or(NaiveDate::MAX);
         let is_soon = forecast.service_by.is_some_and(|day| day <= horizon);
         // an order without a place keeps nothing from running out
-        if is_soon && start.is_none() {
+        if is_soon && placed_on.is_none() {
             return Self::ToBook;
         }
-        if let (Some(start), Some(service_by)) = (start, forecast.service_by)
-            && service_by < start.date
+        if let (Some(placed_on), Some(service_by)) = (placed_on, forecast.service_by)
+            && service_by < placed_on
         {
             return Self::BookedLate;
         }

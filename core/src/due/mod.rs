@@ -90,6 +90,8 @@ pub struct Booking {
     pub state: OrderState,
     /// When it starts; `None`: not placed yet.
     pub start: Option<Moment>,
+    /// The day of the shop in which that lies: a night shift is one day.
+    pub day: Option<NaiveDate>,
     /// Who leads.
     pub technician: Option<String>,
 }

@@ -64,17 +64,13 @@ pub fn accessible_sentence(row: &DueRow, as_of: NaiveDate, force_unit: Unit) -> 
 fn placed(row: &DueRow, as_of: NaiveDate) -> Option<String> {
     let by = row.forecast.service_by;
     match (&row.booking, by) {
-        (Some(Booking { start: Some(start), .. }), Some(by)) if as_of < by => {
-            Some(match (by - start.date).num_days() {
-                0 => "Placed on that day.".to_owned(),
-                before if before > 0 => format!("Placed {} before that.", words::days(before)),
-                after => format!("Placed {} after that, which is too late.", words::days(-after)),
-            })
-        }
-        (Some(Booking { start: Some(start), .. }), _) => {
-            Some(format!("Placed on {}.", date_weekday(start.date, as_of)))
-        }
-        (Some(Booking { start: None, name, .. }), _) => Some(format!("Order {name} has no place yet.")),
+        (Some(Booking { day: Some(day), .. }), Some(by)) if as_of < by => Some(match (by - *day).num_days() {
+            0 => "Placed on that day.".to_owned(),
+            before if before > 0 => format!("Placed {} before that.", words::days(before)),
+            after => format!("Placed {} after that, which is too late.", words::days(-after)),
+        }),
+        (Some(Booking { day: Some(day), .. }), _) => Some(format!("Placed on {}.", date_weekday(*day, as_of))),
+        (Some(Booking { day: None, name, .. }), _) => Some(format!("Order {name} has no place yet.")),
         (None, None) => None,
         (None, Some(_)) if !row.mark.needs_action() => None,
         (None, Some(_)) => Some(match (row.last_window, row.next_window) {

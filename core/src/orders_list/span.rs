@@ -3,20 +3,20 @@
 //!
 //! Orders of one line in one window of a day of the shop are one stop, as in a plan: the one that
 //! starts first locks out, the others start when that is done. Outside every window each order is a
-//! stop of its own. A spindle in no machine has nothing to lock out.
+//! stop of its own, and so is one that no plan moves (held, issued, begun, or a further one of its
+//! spindle) and that does not fit into its window, with the lockout where of those it would begin the
+//! stop. A spindle in no machine has nothing to lock out.
 
 use super::usual_minutes;
-use crate::ids::{DowntimeId, MachineId, OrderId};
+use crate::ids::{DowntimeId, MachineId, OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::Order;
+use crate::service_costs::work_minutes;
 use crate::shop::Shop;
-use crate::units::RunHours;
+use crate::units::Minutes;
 use crate::windows::Windows;
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
-use std::collections::BTreeMap;
-
-/// A service longer than a year is a slip.
-const MOST_MINUTES: f64 = 525_600.0;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// From when to when; never empty.
 pub type OrderSpan = (NaiveDateTime, NaiveDateTime);
@@ -34,17 +34,35 @@ pub struct OrderSpans<'a> {
     windows: &'a Windows,
     /// The order that begins each stop.
     first: BTreeMap<Stop<'a>, (NaiveDateTime, OrderId)>,
+    /// Orders that lie in a window and yet are a stop of their own.
+    alone: BTreeSet<OrderId>,
 }
 
 impl<'a> OrderSpans<'a> {
     /// The stops that these orders make; `windows` must reach over their days.
     pub fn of(shop: &'a Shop, windows: &'a Windows, orders: impl Iterator<Item = (OrderId, &'a Order)>) -> Self {
-        let mut spans = Self { shop, windows, first: BTreeMap::new() };
-        for (id, order) in orders {
-            if let Some((stop, start)) = spans.machine_of(order).and_then(|machine| spans.stop_of(order, machine)) {
-                let first = spans.first.entry(stop).or_insert((start, id));
-                *first = (*first).min((start, id));
+        let mut spans = Self { shop, windows, first: BTreeMap::new(), alone: BTreeSet::new() };
+        let orders: Vec<(OrderId, &Order)> = orders.collect();
+        let further = further(&orders);
+        let mut inside: Vec<InWindow<'a>> = orders
+            .iter()
+            .filter_map(|(id, order)| {
+                let (stop, span, window_ends) = spans.stop_of(order, spans.machine_of(order)?)?;
+                let stays = !order.is_closed() && (order.stays() || further.contains(id));
+                Some(InWindow { stays, begins: (span.0, *id), stop, span, window_ends })
+            })
+            .collect();
+        // what stays is there before anything that may still be moved
+        inside.sort_by_key(|one| (!one.stays, one.begins));
+        for InWindow { stays, begins, stop, span, window_ends } in inside {
+            let begins_it = !spans.first.contains_key(&stop);
+            let ends = if begins_it { span.1.checked_add_signed(lockout(shop)) } else { Some(span.1) };
+            if stays && ends.is_none_or(|ends| window_ends < ends) {
+                spans.alone.insert(begins.1);
+                continue;
             }
+            let first = spans.first.entry(stop).or_insert(begins);
+            *first = (*first).min(begins);
         }
         spans
     }
@@ -55,8 +73,8 @@ impl<'a> OrderSpans<'a> {
     pub fn span(&self, id: OrderId, order: &Order) -> Option<OrderSpan> {
         let (start, work_ends) = work(self.shop, order)?;
         let locks_out = self.machine_of(order).is_some_and(|machine| {
-            let stop = self.stop_of(order, machine);
-            stop.and_then(|(stop, start)| Some((start, id) <= *self.first.get(&stop)?)).unwrap_or(true)
+            let stop = self.stop_of(order, machine).filter(|_| !self.alone.contains(&id));
+            stop.and_then(|(stop, span, _)| Some((span.0, id) <= *self.first.get(&stop)?)).unwrap_or(true)
         });
         let end = if locks_out { work_ends.checked_add_signed(lockout(self.shop))? } else { work_ends };
         Some((start, end))
@@ -66,33 +84,62 @@ impl<'a> OrderSpans<'a> {
         Some(self.shop.position_on(order.spindle, order.start?.date)?.machine)
     }
 
-    /// The stop in which an order lies, and its start; `None` outside every window.
-    fn stop_of(&self, order: &Order, machine: MachineId) -> Option<(Stop<'a>, NaiveDateTime)> {
+    /// The stop in which an order lies, from when to when it is worked at, and when its window ends
+    /// on that day of the shop; `None` outside every window.
+    fn stop_of(&self, order: &Order, machine: MachineId) -> Option<(Stop<'a>, OrderSpan, NaiveDateTime)> {
         let (start, work_ends) = work(self.shop, order)?;
         let window = self.windows.of_span(machine, start, work_ends)?;
         let known = self.shop.machines.get(&machine)?;
         let line = known.line.as_deref().map(|line| (line, known.hall.as_str()));
         let alone = if line.is_none() { Some(machine) } else { None };
         let day = self.shop.settings.day_of(start);
-        Some((((line, alone), day, window.downtime, window.start), start))
+        let day_ends = day.succ_opt().map_or(window.end, |next| next.and_time(self.shop.settings.day_begins));
+        let stop = ((line, alone), day, window.downtime, window.start);
+        Some((stop, (start, work_ends), window.end.min(day_ends)))
     }
 }
 
+/// An order in its window.
+struct InWindow<'a> {
+    /// No plan moves it.
+    stays: bool,
+    begins: (NaiveDateTime, OrderId),
+    stop: Stop<'a>,
+    span: OrderSpan,
+    window_ends: NaiveDateTime,
+}
+
+/// Open orders whose spindle waits for another one first: no plan moves them.
+fn further(orders: &[(OrderId, &Order)]) -> BTreeSet<OrderId> {
+    let mut of_spindle: BTreeMap<SpindleId, Vec<(OrderId, &Order)>> = BTreeMap::new();
+    for (id, order) in orders.iter().filter(|(_, order)| !order.is_closed()) {
+        of_spindle.entry(order.spindle).or_default().push((*id, order));
+    }
+    let mut further = BTreeSet::new();
+    for mut open in of_spindle.into_values() {
+        open.sort_by(|a, b| a.1.turn().cmp(&b.1.turn()));
+        let has_begun = open.iter().any(|(_, order)| order.has_begun());
+        let waits = open.iter().enumerate().filter(|(nth, (_, order))| 0 < *nth || (has_begun && !order.has_begun()));
+        further.extend(waits.map(|(_, (id, _))| *id));
+    }
+    further
+}
+
 fn lockout(shop: &Shop) -> TimeDelta {
-    minutes(shop.settings.lockout.get().max(0.0))
+    minutes(shop.settings.lockout.get().max(0.0).round() as i64)
 }
 
-fn minutes(minutes: f64) -> TimeDelta {
-    TimeDelta::try_minutes(minutes.round().min(MOST_MINUTES) as i64).unwrap_or_default()
+fn minutes(minutes: i64) -> TimeDelta {
+    TimeDelta::try_minutes(minutes).unwrap_or_default()
 }
 
-/// From when to when an order is worked at, lockout aside: at least a minute, and as long as such a
-/// service usually takes where the order does not say.
+/// From when to when an order is worked at, lockout aside: as long as such a service usually takes
+/// where the order does not say.
 fn work(shop: &Shop, order: &Order) -> Option<OrderSpan> {
     let start = order.start.filter(|start| start.time.is_some())?.date_time();
     let usual = || shop.spindles.get(&order.spindle).map(|spindle| usual_minutes(shop, spindle, order.kind));
-    let takes = order.duration.map(RunHours::get).map_or_else(usual, |hours| Some(hours * 60.0))?;
-    Some((start, start.checked_add_signed(minutes(takes.max(1.0)))?))
+    let usual = if order.duration.is_some() { Minutes::ZERO } else { Minutes::new(usual()?)? };
+    Some((start, start.checked_add_signed(minutes(work_minutes(order.duration, usual)))?))
 }
 
 /// The first open order other than `id` at which somebody is while they would be at `order`.

@@ -172,7 +172,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
             reserve: measured.then_some(forecast.reserve).map(Percent::get),
             service_by: forecast.service_by,
             governing: forecast.governing,
-            placed_on: row.booking.as_ref().and_then(|booking| booking.start).map(|start| start.date),
+            placed_on: row.booking.as_ref().and_then(|booking| booking.day),
             is_now: is_now(row, due.as_of),
         },
         searched,
@@ -230,11 +230,11 @@ fn beyond(as_of: NaiveDate) -> String {
 fn placed_of(row: &DueRow, as_of: NaiveDate) -> Placed {
     if let Some(booking) = &row.booking {
         let who = booking.technician.clone().unwrap_or_default();
-        return match booking.start {
-            Some(start) => Placed::On {
-                day: words::date_short(start.date, as_of),
+        return match booking.day {
+            Some(day) => Placed::On {
+                day: words::date_short(day, as_of),
                 who,
-                late: row.forecast.service_by.is_some_and(|by| start.date > by) && !row.forecast.is_passed,
+                late: row.forecast.service_by.is_some_and(|by| by < day) && !row.forecast.is_passed,
             },
             None if row.mark.needs_action() => Placed::ToDo(format!("{}, no day", booking.name)),
             None => Placed::Ordered(format!("{}, no day", booking.name)),

@@ -91,9 +91,9 @@ pub(super) fn state_words(view: &View<'_>) -> String {
 
 fn words_of(view: &View<'_>, row: &DueRow) -> String {
     let Some(booking) = &row.booking else { return row.mark.label().to_owned() };
-    let when = booking.start.map_or_else(
+    let when = booking.day.map_or_else(
         || "not placed yet".to_owned(),
-        |start| format!("{} {}", start.date.format("%a"), words::date_long(start.date, view.as_of())),
+        |day| format!("{} {}", day.format("%a"), words::date_long(day, view.as_of())),
     );
     let placed = match row.mark {
         Mark::Booked | Mark::BookedLate => format!("{} {when}", row.mark.label()),

@@ -64,11 +64,8 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, order: &Earli
     about.retain(|part| !part.is_empty());
     paragraph(ui, &about.join(", "), sans(size::BODY), colours.ink2);
     let stands = format!("{}.", words::capital(&order.stands(context.as_of)));
-    let (font, ink) = if order.needs_action() {
-        (semibold(size::BODY), colours.act)
-    } else {
-        (sans(size::BODY), colours.ink)
-    };
+    let (font, ink) =
+        if order.needs_action() { (semibold(size::BODY), colours.act) } else { (sans(size::BODY), colours.ink) };
     paragraph(ui, &stands, font, ink);
     paragraph(ui, order.next(), sans(size::BODY), colours.ink);
     ui.add_space(6.0);
@@ -117,11 +114,8 @@ pub(super) fn ui(
 fn line(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder, is_chosen: bool) -> bool {
     let colours = palette(ui);
     let width = ui.available_width();
-    let (font, ink) = if order.needs_action() {
-        (semibold(size::LABEL), colours.act)
-    } else {
-        (sans(size::LABEL), colours.ink2)
-    };
+    let (font, ink) =
+        if order.needs_action() { (semibold(size::LABEL), colours.act) } else { (sans(size::LABEL), colours.ink2) };
     let (rect, _) = ui.allocate_exact_size(vec2(width, 38.0), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };

@@ -168,7 +168,8 @@ impl WeekPlanPage {
         let rule = panel_left - BESIDE / 2.0 - 2.5;
         ui.painter().vline(rule, head_top + 4.0..=crew.top(), Stroke::new(1.0, palette(ui).rule));
         self.panel_ui(ui, panel_rect, context, shown, requests);
-        let chosen = shown.view.and_then(|view| earlier::of(view, self.chosen)).map(|order| order.sentence(context.as_of));
+        let chosen =
+            shown.view.and_then(|view| earlier::of(view, self.chosen)).map(|order| order.sentence(context.as_of));
         let chosen = chosen.or_else(|| self.chosen_block(shown).map(|block| block_sentence(block, context.as_of)));
         panel::read_out(ui, read_out, pointed.or(chosen).as_deref(), context);
     }

@@ -306,12 +306,7 @@ fn table_sentence(currency: &str, columns: &[(&str, &Costs)], labels: &[(usize, 
 }
 
 /// The line over the foot: all about what lies under the pointer, else about the chosen block.
-pub(super) fn read_out(
-    ui: &egui::Ui,
-    area: Rect,
-    words: Option<&str>,
-    context: &PageContext<'_>,
-) {
+pub(super) fn read_out(ui: &egui::Ui, area: Rect, words: Option<&str>, context: &PageContext<'_>) {
     let colours = palette(ui);
     let Some(words) = words else { return };
     let ink = if context.is_current { colours.ink } else { colours.ink2 };

@@ -5,13 +5,13 @@ use super::{PlanBasis, PlanService, curves, stock, trays};
 use crate::due::Mark;
 use crate::forecast::{ShopForecast, SpindleForecast};
 use crate::ids::{MachineId, OrderId, Row, SpindleId};
-use crate::order::{Order, OrderState};
+use crate::order::Order;
 use crate::planning::problem::{Curve, Job};
 use crate::service::Kind;
-use crate::service_costs::{DayCosts, ServiceCosts, Work, needed_kind, work_of};
+use crate::service_costs::{DayCosts, ServiceCosts, Work, needed_kind, work_minutes, work_of};
 use crate::shop::Shop;
 use crate::spindle::Spindle;
-use crate::units::{Quantity, RunHours};
+use crate::units::Quantity;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
 
@@ -74,18 +74,16 @@ impl<'a> Compiler<'a> {
             }
             let mut open = orders.remove(id).unwrap_or_default();
             // of several the one that starts first is what the spindle waits for
-            open.sort_by_key(|order| (order.start.is_none(), order.start, &order.value.name));
-            let is_under_way =
-                |order: &Row<OrderId, Order>| matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone);
-            let has_begun = open.iter().any(|order| is_under_way(order));
+            open.sort_by_key(|order| order.value.turn());
+            let has_begun = open.iter().any(|order| order.has_begun());
             let is_due = forecast.service_by.is_some_and(|by| by <= last);
             if open.is_empty() && is_due && !spindle.is_out_on(self.basis.as_of) {
                 due.push(Due { spindle: *id, order: None, is_further: false, service_by: forecast.service_by });
             }
             for (nth, order) in open.into_iter().enumerate() {
                 // without a start there is nothing to place of what has begun
-                let is_further = 0 < nth || (has_begun && !is_under_way(order));
-                if order.start.is_none() && (is_under_way(order) || is_further) {
+                let is_further = 0 < nth || (has_begun && !order.has_begun());
+                if order.start.is_none() && (order.has_begun() || is_further) {
                     continue;
                 }
                 let service_by = forecast.service_by.or(order.service_by);
@@ -110,12 +108,9 @@ impl<'a> Compiler<'a> {
         let described = shop.machines.get(&position.machine)?;
         let kind = due.order.map_or_else(|| needed_kind(forecast), |order| order.kind);
         let mut work = work_of(shop, &spindle.interface, kind);
-        let said = due.order.and_then(|order| order.duration).map(RunHours::get);
-        let minutes = said.map_or_else(|| work.minutes.get(), |hours| hours * 60.0);
-        // a service longer than a week is a slip
-        let minutes = minutes.ceil().clamp(1.0, 10_080.0) as i64;
+        let minutes = work_minutes(due.order.and_then(|order| order.duration), work.minutes);
         // a further order keeps its place: what the spindle waits for is the first one
-        let held = due.order.is_some_and(|order| order.start.is_some() && (is_held(order) || due.is_further));
+        let held = due.order.is_some_and(|order| order.start.is_some() && (order.stays() || due.is_further));
         if let Some(order) = due.order {
             // whoever put two people on it means two
             work.crew = work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1));
@@ -150,8 +145,7 @@ impl<'a> Compiler<'a> {
         due: &Due<'_>,
         (machine, kind, minutes, work): (usize, Kind, i64, Work),
     ) -> Job {
-        let has_begun =
-            due.order.is_some_and(|order| matches!(order.state, OrderState::UnderWay | OrderState::PartlyDone));
+        let has_begun = due.order.is_some_and(|order| order.has_begun());
         let parts = if has_begun { Vec::new() } else { self.kit(spindle, kind) };
         let days = self.basis.grid.days();
         let mut job = Job {
@@ -214,11 +208,6 @@ impl<'a> Compiler<'a> {
         self.gauges.insert(quantity, group);
         group
     }
-}
-
-/// The planner fixed it, or its order is issued or under way.
-const fn is_held(order: &Order) -> bool {
-    order.held || matches!(order.state, OrderState::Issued | OrderState::UnderWay | OrderState::PartlyDone)
 }
 
 /// What each day costs: chances, and the worth of a day too early, too late, and of standstill.

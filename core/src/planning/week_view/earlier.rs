@@ -69,7 +69,9 @@ impl EarlierOrder {
     pub fn stays_because(&self) -> Option<String> {
         if self.state == OrderState::UnderWay {
             let number = &self.number;
-            return Some(format!("order {number} is under way: say first that it is partly done, then the rest is moved"));
+            return Some(format!(
+                "order {number} is under way: say first that it is partly done, then the rest is moved"
+            ));
         }
         (!self.is_mounted).then(|| format!("{} sits in no machine, so there is no window for it", self.name))
     }
