@@ -1,6 +1,7 @@
 //! The ebb of the rows of a due list: where dark and light end, and which marks stand there.
 
 use almanac_core::due::{DueRow, Mark};
+use almanac_core::moment::Moment;
 use almanac_tests::due_list;
 use drawbar_almanac::charts::ebb::{Corner, Ebb, End, Over, ebb};
 use std::sync::Arc;
@@ -65,9 +66,9 @@ fn a_booking_ends_both_and_what_it_restores_follows() {
 #[test]
 fn a_booking_after_service_by_is_late() {
     let mut late = row("R-04");
-    if let Some(start) = late.booking.as_mut().and_then(|booking| booking.start.as_mut()) {
-        start.date = start.date.checked_add_days(chrono::Days::new(10)).expect("a day");
-    }
+    let booking = late.booking.as_mut().expect("it is booked");
+    booking.day = booking.day.and_then(|day| day.checked_add_days(chrono::Days::new(10)));
+    booking.start = booking.day.map(Moment::day);
     late.mark = Mark::BookedLate;
     let ebb = of(&late);
     assert!(ebb.is_booked_late);
