@@ -7,6 +7,7 @@ use crate::ids::{OrderId, Row, SpindleId};
 use crate::moment::Moment;
 use crate::order::{Order, OrderState};
 use crate::order_number::OrderNumbers;
+use crate::service::Kind;
 use crate::shop::Shop;
 use crate::units::RunHours;
 use crate::words;
@@ -119,37 +120,54 @@ fn order_of(shop: &Shop, id: OrderId) -> Option<&Row<OrderId, Order>> {
     shop.orders.iter().find(|row| row.id == id)
 }
 
-/// The order of a placed service, new or with another start.
+/// The order of a placed service, new or with another start; `None` where it stands like that.
 fn placing(
     proposal: &Proposal,
     placed: &PlacedService,
-    order: Option<&Row<OrderId, Order>>,
+    row: Option<&Row<OrderId, Order>>,
     numbers: &mut OrderNumbers,
 ) -> Option<Action> {
-    match order {
-        Some(row) => {
-            let order = at(&row.value, &placed.place, placed.minutes);
-            (order != row.value).then_some(Action::Order(Change::Set(row.id, order)))
-        }
-        None => Some(Action::Order(Change::Add(at(
-            &Order {
-                name: numbers.next()?,
-                spindle: placed.spindle,
-                kind: placed.kind,
-                state: OrderState::Planned,
-                opened_on: Some(proposal.as_of),
-                service_by: placed.service_by,
-                start: None,
-                duration: None,
-                technicians: Vec::new(),
-                held: false,
-                closed_on: None,
-                note: String::new(),
-            },
-            &placed.place,
-            placed.minutes,
-        )))),
+    let order = match row {
+        Some(row) => row.value.clone(),
+        None => planned(numbers, proposal.as_of, placed.spindle, placed.kind, placed.service_by)?,
+    };
+    let order = at(&order, &placed.place, placed.minutes);
+    match row {
+        Some(row) if order == row.value => None,
+        row => Some(written(row, order)),
     }
+}
+
+/// A new planned order, without a place yet; `None` where no number is left.
+fn planned(
+    numbers: &mut OrderNumbers,
+    as_of: NaiveDate,
+    spindle: SpindleId,
+    kind: Kind,
+    service_by: Option<NaiveDate>,
+) -> Option<Order> {
+    Some(Order {
+        name: numbers.next()?,
+        spindle,
+        kind,
+        state: OrderState::Planned,
+        opened_on: Some(as_of),
+        service_by,
+        start: None,
+        duration: None,
+        technicians: Vec::new(),
+        held: false,
+        closed_on: None,
+        note: String::new(),
+    })
+}
+
+/// The action that gives an order's row, or a new one, these values.
+fn written(row: Option<&Row<OrderId, Order>>, order: Order) -> Action {
+    Action::Order(match row {
+        Some(row) => Change::Set(row.id, order),
+        None => Change::Add(order),
+    })
 }
 
 /// An order at a place.
@@ -201,20 +219,7 @@ pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> O
     };
     let order = match row {
         Some(row) => row.value.clone(),
-        None => Order {
-            name: numbers.next()?,
-            spindle: by_hand.service.spindle,
-            kind,
-            state: OrderState::Planned,
-            opened_on: Some(current.as_of),
-            service_by,
-            start: None,
-            duration: None,
-            technicians: Vec::new(),
-            held: false,
-            closed_on: None,
-            note: String::new(),
-        },
+        None => planned(&mut numbers, current.as_of, by_hand.service.spindle, kind, service_by)?,
     };
     let mut order = at(&order, by_hand.place, minutes);
     if let Some(note) = by_hand.note.map(str::trim).filter(|note| !note.is_empty()) {
@@ -223,11 +228,7 @@ pub fn place_by_hand(shop: &Shop, current: &Proposal, by_hand: &ByHand<'_>) -> O
     }
     let day = words::date_short(by_hand.place.start.date(), current.as_of);
     let label = format!("Place order {} on {day}", order.name);
-    let change = match row {
-        Some(row) => Change::Set(row.id, order),
-        None => Change::Add(order),
-    };
-    Some(Action::Together(label, vec![Action::Order(change)]))
+    Some(Action::Together(label, vec![written(row, order)]))
 }
 
 /// The step that holds or releases the place of an order; `None` for one the shop does not have or
