@@ -6,12 +6,12 @@
 use super::projection::project;
 use almanac_core::due::due_list;
 use almanac_core::export::ics::{Calendar, CalendarOf, ContentLines, calendar, escaped, uid};
-use almanac_core::ids::{Row, SpindleId, TechnicianId};
+use almanac_core::ids::{Row, TechnicianId};
 use almanac_core::order::OrderState;
 use almanac_core::orders_list::order_lines;
 use almanac_core::shop::Shop;
 use almanac_core::units::RunHours;
-use almanac_tests::hand_shop::{HandShop, day};
+use almanac_tests::hand_shop::HandShop;
 use almanac_tests::plain_csv;
 use chrono::{NaiveDate, NaiveDateTime};
 use icalendar::parser::{Component, read_calendar, unfold};
@@ -65,17 +65,7 @@ fn read(text: &str) -> Vec<(String, Vec<(String, String)>)> {
 fn booked_shop() -> HandShop {
     let mut made = HandShop::new();
     Arc::make_mut(&mut made.tables().settings).name = "Works, 2; \"north\"".to_owned();
-    let spindles: Vec<SpindleId> = ["R-04", "R-07", "M-01", "M-02", "M-03"]
-        .into_iter()
-        .map(|name| {
-            let machine = made.machine(name);
-            let spindle = made.spindle(&format!("S-{name}"), 20.0, Some(day(0)));
-            made.mount(spindle, machine, day(0), None);
-            made.hours_at(machine, day(0), 0.0);
-            made.hours_at(machine, day(190), 1900.0);
-            spindle
-        })
-        .collect();
+    let spindles = ["R-04", "R-07", "M-01", "M-02", "M-03"].map(|name| made.mounted(name));
     made.order("25-011", spindles[0], OrderState::Planned, Some("2025-08-05T07:00"));
     made.order("25-012", spindles[1], OrderState::Issued, Some("2025-08-02T22:30"));
     made.order("25/013", spindles[2], OrderState::UnderWay, Some("2025-07-18"));
@@ -205,9 +195,7 @@ fn a_second_export_updates_and_doubles_nothing() {
 #[test]
 fn a_service_over_a_change_of_clocks_keeps_its_times() {
     let mut made = HandShop::new();
-    let machine = made.machine("R-01");
-    let spindle = made.spindle("S-1", 20.0, Some(day(0)));
-    made.mount(spindle, machine, day(0), None);
+    let spindle = made.mounted("R-01");
     made.order("26-001", spindle, OrderState::Planned, Some("2026-03-29T01:30"));
     made.order("26-002", spindle, OrderState::Planned, Some("2026-10-25T01:30"));
     for order in Arc::make_mut(&mut made.tables().orders).iter_mut() {
@@ -226,9 +214,7 @@ fn a_service_over_a_change_of_clocks_keeps_its_times() {
 #[test]
 fn the_shortest_service_is_an_event_of_a_minute() {
     let mut made = HandShop::new();
-    let machine = made.machine("R-01");
-    let spindle = made.spindle("S-1", 20.0, Some(day(0)));
-    made.mount(spindle, machine, day(0), None);
+    let spindle = made.mounted("R-01");
     made.order("26-001", spindle, OrderState::Planned, Some("2026-03-02T07:00"));
     Arc::make_mut(&mut made.tables().orders)[0].value.duration = RunHours::new(0.005);
     Arc::make_mut(&mut made.tables().settings).lockout = almanac_core::units::Minutes::new(0.0).unwrap();
@@ -239,9 +225,7 @@ fn the_shortest_service_is_an_event_of_a_minute() {
 #[test]
 fn an_empty_calendar_still_follows_the_grammar() {
     let mut made = HandShop::new();
-    let machine = made.machine("R-01");
-    let spindle = made.spindle("S-1", 20.0, Some(day(0)));
-    made.mount(spindle, machine, day(0), None);
+    made.mounted("R-01");
     let calendar = written(&made.shop(), &CalendarOf::default(), noon());
     assert_eq!((calendar.booked, calendar.cancelled), (0, 0));
     let components = read(&calendar.text);

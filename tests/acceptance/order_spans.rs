@@ -28,17 +28,7 @@ fn now() -> NaiveDate {
 /// Two machines of one line and one of its own, each with a spindle, free to stop all day.
 fn shop(orders: &[(&str, usize, &str)]) -> Shop {
     let mut made = HandShop::new();
-    let spindles: Vec<_> = ["A", "B", "C"]
-        .into_iter()
-        .map(|name| {
-            let machine = made.machine(name);
-            let spindle = made.spindle(&format!("S-{name}"), 20.0, Some(day(0)));
-            made.mount(spindle, machine, day(0), None);
-            made.hours_at(machine, day(0), 0.0);
-            made.hours_at(machine, day(190), 1900.0);
-            spindle
-        })
-        .collect();
+    let spindles = ["A", "B", "C"].map(|name| made.mounted(name));
     for machine in Arc::make_mut(&mut made.tables().machines).values_mut() {
         machine.line = (machine.name != "C").then(|| "L1".to_owned());
         machine.stop_cost_per_hour = Money::new(30.0);

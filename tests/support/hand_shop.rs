@@ -114,6 +114,17 @@ impl HandShop {
         Arc::make_mut(&mut self.shop.mountings).push(Row { id, value });
     }
 
+    /// A spindle `S-` and the name of its machine, of 20 kN and new on the first day, alone on that new
+    /// machine, which ran ten hours a day until day 190.
+    pub fn mounted(&mut self, machine: &str) -> SpindleId {
+        let (name, machine) = (format!("S-{machine}"), self.machine(machine));
+        let spindle = self.spindle(&name, 20.0, Some(day(0)));
+        self.mount(spindle, machine, day(0), None);
+        self.hours_at(machine, day(0), 0.0);
+        self.hours_at(machine, day(190), 1900.0);
+        spindle
+    }
+
     /// A meter reading.
     pub fn meter(&mut self, owner: MeterOwner, on: NaiveDate, hours: Option<f64>, cycles: Option<f64>) {
         let id = MeterReadingId::from_row(self.next());
