@@ -13,16 +13,18 @@
 //! * `move`: another window than the booked one.
 
 use super::problem::{CostParts, Problem};
+use std::cell::OnceCell;
 
 /// Chances are in 1/10000 at weekly points and straight between, so a day's chance is in 1/70000.
 const DAY_UNIT: i128 = 70_000;
 
-/// The sums over the days of the horizon that every cost of a place rests on, worked out once.
+/// The sums over the days of the horizon that every cost of a place rests on, worked out once for
+/// each service that is asked for.
 #[derive(Debug, Clone)]
 pub struct CostBook<'a> {
     problem: &'a Problem,
     /// By service.
-    sums: Vec<Sums>,
+    sums: Vec<OnceCell<Sums>>,
 }
 
 #[derive(Debug, Clone)]
@@ -34,28 +36,27 @@ struct Sums {
 }
 
 impl<'a> CostBook<'a> {
-    /// The sums of every service.
+    /// A book in which nothing is worked out yet.
     #[must_use]
     pub fn new(problem: &'a Problem) -> Self {
-        let sums = problem
-            .services
-            .iter()
-            .map(|job| Sums {
-                below: running_sums(|day| job.crossed_on(day), problem.days),
-                standing: job
-                    .standing
-                    .as_ref()
-                    .map(|(curve, _)| running_sums(|day| curve.on(day), problem.days))
-                    .unwrap_or_default(),
-            })
-            .collect();
-        Self { problem, sums }
+        Self { problem, sums: vec![OnceCell::new(); problem.services.len()] }
+    }
+
+    fn sums(&self, service: usize) -> &Sums {
+        self.sums[service].get_or_init(|| {
+            let (job, days) = (&self.problem.services[service], self.problem.days);
+            let standing = job.standing.as_ref();
+            Sums {
+                below: running_sums(|day| job.crossed_on(day), days),
+                standing: standing.map(|(curve, _)| running_sums(|day| curve.on(day), days)).unwrap_or_default(),
+            }
+        })
     }
 
     /// What the days before `day` cost: below the limit, and standing below the stop limit. In cents.
     #[must_use]
     pub fn risk(&self, service: usize, day: usize) -> i64 {
-        let (job, sums) = (&self.problem.services[service], &self.sums[service]);
+        let (job, sums) = (&self.problem.services[service], self.sums(service));
         let below = i128::from(job.day_below_cost) * up_to(&sums.below, day);
         let standing = job.standing.as_ref().map_or(0, |(_, cost)| i128::from(*cost) * up_to(&sums.standing, day));
         rounded(below + standing, DAY_UNIT)
@@ -64,7 +65,7 @@ impl<'a> CostBook<'a> {
     /// What the service life given away on `day` is worth, in cents.
     #[must_use]
     pub fn early(&self, service: usize, day: usize) -> i64 {
-        let (job, sums) = (&self.problem.services[service], &self.sums[service]);
+        let (job, sums) = (&self.problem.services[service], self.sums(service));
         let days = self.problem.days;
         let ahead = days.saturating_sub(day) as i128 + i128::from(job.tail_days);
         let crossed = up_to(&sums.below, days) - up_to(&sums.below, day);
@@ -105,17 +106,33 @@ impl<'a> CostBook<'a> {
 
 /// Standstill, in cents: an hour's cost x percent x minutes.
 fn stop_cost(per_hour: i64, factor: i64, minutes: i64) -> i64 {
-    rounded(i128::from(per_hour) * i128::from(factor) * i128::from(minutes), 60 * 100)
+    share([per_hour, factor, minutes], 60 * 100)
 }
 
 /// Extra pay, in cents.
 fn premium(per_hour: i64, people: usize, minutes: i64) -> i64 {
-    rounded(i128::from(per_hour) * people as i128 * i128::from(minutes), 60)
+    share([per_hour, people as i64, minutes], 60)
+}
+
+/// A product in units, half up.
+#[inline]
+fn share(factors: [i64; 3], unit: i64) -> i64 {
+    let product = factors[0].checked_mul(factors[1]).and_then(|product| product.checked_mul(factors[2]));
+    // wide numbers take several times as long, and hardly an amount is one
+    match product.and_then(|product| product.checked_add(unit / 2)) {
+        Some(amount) => amount.div_euclid(unit),
+        None => rounded(factors.map(i128::from).iter().product(), i128::from(unit)),
+    }
 }
 
 /// Whole, half up.
+#[inline]
 fn rounded(amount: i128, unit: i128) -> i64 {
-    let whole = (amount + unit / 2).div_euclid(unit);
+    let amount = amount + unit / 2;
+    if let (Ok(amount), Ok(unit)) = (i64::try_from(amount), i64::try_from(unit)) {
+        return amount.div_euclid(unit);
+    }
+    let whole = amount.div_euclid(unit);
     i64::try_from(whole).unwrap_or(if whole < 0 { i64::MIN } else { i64::MAX })
 }
 
