@@ -1,24 +1,54 @@
 //! From a plan on its way to places with start and people.
 
 use super::board::Board;
-use super::state::{Sheets, State};
+use super::state::Sheets;
 use crate::planning::day_sheet::Task;
 use crate::planning::problem::{Place, Plan};
 
-/// The plan in full. Should a day have no sheet after all, what was cheapest to leave is left.
-pub(super) fn finish(board: &Board<'_>, sheets: &mut Sheets, at: &[Option<usize>]) -> Plan {
-    let problem = board.problem;
-    let mut plan = Plan { places: problem.services.iter().map(|job| job.held.clone()).collect() };
-    let mut state = State::new(board);
-    state.become_plan(at);
-    for day in 0..board.days.len() {
-        let mut there = state.days[day].clone();
-        there.sort_unstable_by_key(|(service, _)| (board.problem.services[*service].leave_cost, *service));
-        while !there.is_empty() && !place_day(board, sheets, day, &there, &mut plan) {
-            there.remove(0);
-        }
+/// A plan in full; days that carry the same as in the plan before it keep their sheets.
+#[derive(Debug)]
+pub(super) struct Finished<'a> {
+    board: &'a Board<'a>,
+    /// By service: its cell.
+    at: Vec<Option<usize>>,
+    plan: Plan,
+}
+
+impl<'a> Finished<'a> {
+    /// Nothing placed but what is held.
+    pub(super) fn new(board: &'a Board<'a>) -> Self {
+        let places = board.problem.services.iter().map(|job| job.held.clone()).collect();
+        Self { board, at: vec![None; board.cells.len()], plan: Plan { places } }
     }
-    plan
+
+    /// A plan in full. Should a day have no sheet after all, what was cheapest to leave is left.
+    pub(super) fn finish(&mut self, sheets: &mut Sheets, at: &[Option<usize>]) -> &Plan {
+        let board = self.board;
+        let day = |service: usize, cell: Option<usize>| cell.map(|cell| board.cells[service][cell].day);
+        let mut differs = vec![false; board.days.len()];
+        for service in board.movable.iter().copied().filter(|service| self.at[*service] != at[*service]) {
+            for day in [day(service, self.at[service]), day(service, at[service])].into_iter().flatten() {
+                differs[day] = true;
+            }
+            self.plan.places[service] = None;
+        }
+        let mut days: Vec<Vec<(usize, usize)>> = vec![Vec::new(); board.days.len()];
+        for service in &board.movable {
+            let cell = at[*service].filter(|cell| differs[board.cells[*service][*cell].day]);
+            if let Some(cell) = cell {
+                days[board.cells[*service][cell].day].push((*service, cell));
+                self.plan.places[*service] = None;
+            }
+        }
+        for (day, mut there) in days.into_iter().enumerate() {
+            there.sort_unstable_by_key(|(service, _)| (board.problem.services[*service].leave_cost, *service));
+            while !there.is_empty() && !place_day(board, sheets, day, &there, &mut self.plan) {
+                there.remove(0);
+            }
+        }
+        self.at.copy_from_slice(at);
+        &self.plan
+    }
 }
 
 fn place_day(board: &Board<'_>, sheets: &mut Sheets, day: usize, there: &[(usize, usize)], plan: &mut Plan) -> bool {

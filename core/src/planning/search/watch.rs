@@ -2,7 +2,7 @@
 
 use super::board::Board;
 use super::config::PlanProgress;
-use super::finish::finish;
+use super::finish::Finished;
 use super::state::Sheets;
 use super::{Cancelled, Found};
 
@@ -14,14 +14,17 @@ pub(super) struct Watch<'a> {
     pub(super) best: Vec<Option<usize>>,
     best_cost: i64,
     told: i64,
+    /// The plan that was asked for last.
+    finished: Finished<'a>,
     /// Moves in all.
     total: u64,
 }
 
 impl<'a> Watch<'a> {
     /// For so many moves in all.
-    pub(super) const fn new(board: &'a Board<'a>, progress: &'a dyn PlanProgress, total: u64) -> Self {
-        Self { board, progress, best: Vec::new(), best_cost: i64::MAX, told: i64::MAX, total }
+    pub(super) fn new(board: &'a Board<'a>, progress: &'a dyn PlanProgress, total: u64) -> Self {
+        let finished = Finished::new(board);
+        Self { board, progress, best: Vec::new(), best_cost: i64::MAX, told: i64::MAX, finished, total }
     }
 
     /// Moves between two reports: few where a move takes long, so that a search stops when asked.
@@ -50,8 +53,8 @@ impl<'a> Watch<'a> {
     }
 
     /// The best plan so far, in full.
-    pub(super) fn found(&self, sheets: &mut Sheets) -> Found {
-        let plan = finish(self.board, sheets, &self.best);
+    pub(super) fn found(&mut self, sheets: &mut Sheets) -> Found {
+        let plan = self.finished.finish(sheets, &self.best).clone();
         Found { plan, cost: self.board.told(&self.best, self.best_cost) }
     }
 }
