@@ -3,8 +3,8 @@
 //! Whoever is there for seven hours does two services of three hours, whatever the sum of the hours
 //! of all says. A refusal is certain; most days that are full are refused by it.
 
-use super::Task;
 use super::crew::DayCrew;
+use super::{Task, least_minutes};
 
 /// Fewer tasks are tried as fast as they are counted.
 const FEWEST: usize = 7;
@@ -26,8 +26,7 @@ impl Counts {
             return true;
         }
         self.spans.clear();
-        // who else of the line is there may do the lockout
-        self.spans.extend(tasks.iter().map(|task| task.minutes + if task.alone { lockout } else { 0 }));
+        self.spans.extend((0..tasks.len()).map(|at| least_minutes(day, tasks, at, lockout)));
         self.lengths.clear();
         self.lengths.extend_from_slice(&self.spans);
         self.lengths.sort_unstable();

@@ -201,6 +201,9 @@ impl Exhaustive {
             for two in others {
                 let from = way.within.from.max(one.from).max(two.from);
                 let to = way.within.to.min(one.to).min(two.to);
+                if to - from < way.span {
+                    continue;
+                }
                 let Some(start) = self.start(asked, at, &way, Span { from, to }) else { continue };
                 // the same sheet comes up once, in the order of its starts
                 if (start, at) < last {

@@ -39,6 +39,9 @@ const FEW: usize = 12;
 #[derive(Debug, Default)]
 pub(super) struct ListBuilder {
     order: Vec<usize>,
+    /// The orders that were tried, one behind the other, and by which task each failed, by people.
+    tried: Vec<usize>,
+    failed: Vec<[usize; 2]>,
     /// Busy spans by worker.
     busy: Vec<Vec<Span>>,
     minutes_left: Vec<i64>,
@@ -60,19 +63,36 @@ impl ListBuilder {
 
     /// Tries the orders until one places all tasks.
     pub(super) fn build(&mut self, day: &DayCrew, tasks: &[Task], lockout: i64) -> bool {
+        self.tried.clear();
+        self.failed.clear();
         for order in ORDERS {
             self.sort(tasks, order);
-            for people in PEOPLE {
+            let mut failed = [0; 2];
+            for (people, failed) in PEOPLE.into_iter().zip(&mut failed) {
+                if let Some(again) = self.fails_again(tasks.len(), people) {
+                    *failed = again;
+                    continue;
+                }
                 self.clear(day);
-                if (0..tasks.len()).all(|nth| self.place(day, tasks, self.order[nth], lockout, people)) {
-                    return true;
+                match (0..tasks.len()).find(|nth| !self.place(day, tasks, self.order[*nth], lockout, people)) {
+                    None => return true,
+                    Some(nth) => *failed = nth,
                 }
             }
+            self.tried.extend_from_slice(&self.order);
+            self.failed.push(failed);
             if tasks.len() == 1 || FEW < tasks.len() {
                 return false;
             }
         }
         false
+    }
+
+    /// Where the order fails as one before it did, since it begins with the same tasks up to there.
+    fn fails_again(&self, tasks: usize, people: People) -> Option<usize> {
+        let failed = self.failed.iter().map(|failed| failed[usize::from(people == People::Earliest)]);
+        let mut tried = self.tried.chunks(tasks).zip(failed);
+        tried.find(|(tried, failed)| tried[..=*failed] == self.order[..=*failed]).map(|(_, failed)| failed)
     }
 
     fn sort(&mut self, tasks: &[Task], order: Order) {

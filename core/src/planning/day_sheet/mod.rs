@@ -2,6 +2,7 @@
 //!
 //! * [`crew`]: who is there on a day, and what is held on it.
 //! * [`counts`]: how many services of a length people have time for; refuses most full days at once.
+//! * [`packing`]: whether services can be dealt out to people at all; refuses most small sets without a sheet.
 //! * [`list`]: services put one after the other into the gaps, in several orders; the first order that fits is taken.
 //! * [`exhaustive`]: every order and every choice of people, for small sets.
 //! * [`memo`]: whether a set of services fits a day, remembered.
@@ -13,6 +14,7 @@ pub(crate) mod crew;
 mod exhaustive;
 mod list;
 pub(crate) mod memo;
+mod packing;
 
 use crew::DayCrew;
 
@@ -54,6 +56,15 @@ impl Task {
     }
 }
 
+/// The least minutes that a task takes of its people: with the lockout where nobody else is there who
+/// could do it.
+fn least_minutes(day: &DayCrew, tasks: &[Task], at: usize, lockout: i64) -> i64 {
+    let task = &tasks[at];
+    let mut others = tasks.iter().enumerate().filter(|(other, _)| *other != at);
+    let shares = !task.alone && (others.any(|(_, other)| other.stop == task.stop) || day.first_of(task.stop).is_some());
+    task.minutes + if shares { 0 } else { lockout }
+}
+
 /// When and by whom a task is done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct Line {
@@ -71,6 +82,7 @@ pub(crate) struct Line {
 #[derive(Debug, Default)]
 pub(crate) struct SheetBuilder {
     counts: counts::Counts,
+    packing: packing::Packing,
     list: list::ListBuilder,
     exhaustive: exhaustive::Exhaustive,
 }
@@ -88,13 +100,17 @@ impl SheetBuilder {
         if tasks.is_empty() {
             return Some(&[]);
         }
-        if !day.has_hours_for(tasks, lockout) || !self.counts.may_fit(day, tasks, lockout) {
+        let is_small = tasks.len() <= EXHAUSTIVE_UP_TO;
+        let may_fit = day.has_hours_for(tasks, lockout)
+            && self.counts.may_fit(day, tasks, lockout)
+            && (!is_small || self.packing.may_fit(day, tasks, lockout));
+        if !may_fit {
             return None;
         }
         if self.list.build(day, tasks, lockout) {
             return Some(self.list.lines());
         }
-        if tasks.len() <= EXHAUSTIVE_UP_TO && self.exhaustive.build(day, tasks, lockout) {
+        if is_small && self.exhaustive.build(day, tasks, lockout) {
             return Some(self.exhaustive.lines());
         }
         None
@@ -168,6 +184,51 @@ mod tests {
             }
         }
         assert!(fitting > 200, "{fitting} days have a sheet");
+    }
+
+    /// A day of one to three people, some for half of it, perhaps with something held.
+    fn short_day(chance: &mut Chance) -> DayCrew {
+        let people = 1 + chance.below(3);
+        let mut person = || Person {
+            skills: vec![true, chance.one_in(2)],
+            shifts: vec![DayShift { day: 0, span: Span { from: 360, to: if chance.one_in(3) { 600 } else { 840 } } }],
+            minutes_per_day: [None, Some(420)][chance.below(2)],
+        };
+        let technicians: Vec<Person> = (0..people).map(|_| person()).collect();
+        let crew = [chance.below(technicians.len())];
+        let start = 360 + 30 * chance.below(6) as i64;
+        let held = crew::Held { stop: chance.below(6) as u32, machine: 9, start, minutes: 90, technicians: &crew };
+        let problem = Problem { days: 1, lockout_min: LOCKOUT, technicians, ..Problem::default() };
+        DayCrew::of(&problem, 0, if chance.one_in(2) { &[] } else { std::slice::from_ref(&held) })
+    }
+
+    #[test]
+    fn no_small_set_that_has_a_sheet_is_refused_by_dealing_it_out() {
+        let (mut chance, mut packing) = (Chance::new(5), packing::Packing::default());
+        let (mut list, mut every) = (list::ListBuilder::default(), exhaustive::Exhaustive::with_steps(MOST_STEPS));
+        let (mut fitting, mut only_there, mut refused, mut without) = (0, 0, 0, 0);
+        for _ in 0..6000 {
+            let day = short_day(&mut chance);
+            let mut tasks: Vec<Task> = (0..1 + chance.below(EXHAUSTIVE_UP_TO) as u32)
+                .map(|service| {
+                    let crew = 1 + u8::from(chance.one_in(4));
+                    let of = task(service, u8::from(chance.one_in(3)), crew, 30 + 30 * chance.below(6) as i64);
+                    let from = if chance.one_in(3) { 480 } else { 360 };
+                    Task { stop: chance.below(6) as u32, from, to: from + 360, alone: false, ..of }
+                })
+                .collect();
+            tasks.sort_unstable_by_key(Task::rank);
+            let by_list = list.build(&day, &tasks, LOCKOUT);
+            let fits = by_list || every.build(&day, &tasks, LOCKOUT);
+            let may_fit = packing.may_fit(&day, &tasks, LOCKOUT);
+            assert!(may_fit || !fits, "{day:?} {tasks:?}");
+            fitting += i32::from(fits);
+            only_there += i32::from(fits && !by_list);
+            without += i32::from(!fits);
+            refused += i32::from(!may_fit);
+        }
+        assert!(fitting > 1000 && only_there > 50, "{fitting} sets fit, {only_there} of them by no list");
+        assert!(refused * 2 > without, "{refused} of {without} sets without a sheet are refused");
     }
 
     #[test]
