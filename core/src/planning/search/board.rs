@@ -1,20 +1,20 @@
 //! The problem laid out for the search: every candidate with what it shares with others, and what is held.
 
-use crate::planning::candidates::{Candidate, Candidates, stock_by};
+use crate::planning::candidates::{Candidate, Candidates, stock_by_day};
 use crate::planning::chance::scatter;
 use crate::planning::costs::CostBook;
 use crate::planning::day_sheet::Task;
 use crate::planning::day_sheet::crew::{DayCrew, Held};
-use crate::planning::problem::{Place, Problem, Span};
-use std::collections::{BTreeMap, BTreeSet};
+use crate::planning::day_sheet::memo::AsItIs;
+use crate::planning::problem::{Place, PlanWindow, Problem, Span};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::hash::BuildHasherDefault;
 
 /// A candidate with what it shares.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cell {
     /// What it costs by itself, in cents, and to the search: see [`Board::stay`].
     pub(super) own: i64,
-    /// What its stop's lockout costs, once per stop.
-    pub(super) lockout: i64,
     /// Marks its shape in the sum of a day, or the service and window where others of its line are due.
     pub(super) mark: u64,
     /// Index into the days of the board.
@@ -56,6 +56,8 @@ pub(super) struct Board<'a> {
     pub(super) crews: Vec<DayCrew>,
     /// Minutes of people that are there beside what is held, by day of the board; never too few.
     pub(super) hours: Vec<i64>,
+    /// What the lockout of each stop costs, once.
+    pub(super) lockouts: Vec<i64>,
     /// Cost of what is held and of leaving the rest, before anything is placed.
     pub(super) base_cost: i64,
     /// Services of each stop, of each visit, that are held.
@@ -70,24 +72,16 @@ pub(super) struct Board<'a> {
 impl<'a> Board<'a> {
     pub(super) fn new(problem: &'a Problem, candidates: &Candidates, stay: i64) -> Self {
         let costs = CostBook::new(problem);
-        let mut of_line = vec![0_usize; problem.lines.len()];
-        for job in &problem.services {
-            of_line[problem.machines[job.machine]] += 1;
-        }
-        let alone: Vec<bool> = problem.services.iter().map(|job| of_line[problem.machines[job.machine]] == 1).collect();
-        let mut shared = Shared { problem, alone, stops: BTreeMap::new(), days: days_of(problem, candidates) };
-        let mut cells: Vec<Vec<Cell>> = (candidates.of.iter().enumerate())
-            .map(|(service, list)| list.iter().map(|c| shared.cell(&costs, service, c)).collect())
-            .collect();
+        let mut shared = Shared::new(problem, candidates);
+        let mut cells: Vec<Vec<Cell>> =
+            (candidates.of.iter().enumerate()).map(|(service, list)| shared.cells(&costs, service, list)).collect();
         for (job, list) in problem.services.iter().zip(&mut cells).filter(|_| stay > 0) {
-            let Some(window) = job.booked.map(|booked| booked.window) else { continue };
-            for cell in list.iter_mut().filter(|cell| Some(cell.window) != window) {
-                cell.own += stay;
+            if let Some(booked) = job.booked {
+                add_stay(list, booked.window, stay);
             }
-            list.sort_by_key(|cell| (cell.own, cell.day, cell.window));
         }
         let held = Holdings::new(problem, &costs, &mut shared);
-        let (days, alone) = (shared.days, shared.alone);
+        let Shared { days, alone, lockouts, .. } = shared;
         let crews: Vec<DayCrew> = days
             .iter()
             .map(|day| DayCrew::of(problem, *day, held.of_day.get(day).map_or(&[], Vec::as_slice)))
@@ -110,7 +104,6 @@ impl<'a> Board<'a> {
                 of_part[*part].push(*service);
             }
         }
-        let stops = shared.stops.len();
         let by_stop = |stop: usize| held.stops.get(&stop).copied().unwrap_or(0);
         let by_visit = |visit: usize| {
             let at = (days[visit / problem.halls.max(1)], visit % problem.halls.max(1));
@@ -127,10 +120,11 @@ impl<'a> Board<'a> {
             of_line,
             of_part,
             base_cost: held.cost,
-            held_stops: (0..stops).map(by_stop).collect(),
+            held_stops: (0..lockouts.len()).map(by_stop).collect(),
             held_visits: (0..days.len() * problem.halls).map(by_visit).collect(),
             gauge_room: held.gauge_room.iter().map(|room| days.iter().map(|day| room[*day]).collect()).collect(),
             slack: held.slack.iter().map(|slack| least_between(slack, &days)).collect(),
+            lockouts,
             crews,
             hours,
             days,
@@ -186,51 +180,92 @@ fn least_between(slack: &[i64], days: &[usize]) -> Vec<i64> {
     days.iter().zip(ends).map(|(from, to)| slack[*from..to].iter().min().copied().unwrap_or(0)).collect()
 }
 
+/// Adds what a move has to save to every place but the booked one, and keeps the order by cost.
+fn add_stay(list: &mut [Cell], booked: Option<usize>, stay: i64) {
+    for cell in list.iter_mut().filter(|cell| Some(cell.window) != booked) {
+        cell.own += stay;
+    }
+    let key = |cell: &Cell| (cell.own, cell.day, cell.window);
+    // all others stand as they stood
+    if let Some(at) = list.iter().position(|cell| Some(cell.window) == booked) {
+        let (before, booked) = (&list[..at], key(&list[at]));
+        let to = before.partition_point(|cell| key(cell) < booked);
+        list[to..=at].rotate_right(1);
+    }
+}
+
 /// Numbers for what candidates share.
 struct Shared<'a> {
     problem: &'a Problem,
     alone: Vec<bool>,
     /// Line and window.
-    stops: BTreeMap<(usize, usize), usize>,
+    stops: HashMap<u64, usize, BuildHasherDefault<AsItIs>>,
+    /// By stop: what its lockout costs.
+    lockouts: Vec<i64>,
     days: Vec<usize>,
+    /// By window: the day of the board, and a mark of its span.
+    windows: Vec<(usize, u64)>,
 }
 
-impl Shared<'_> {
+impl<'a> Shared<'a> {
+    fn new(problem: &'a Problem, candidates: &Candidates) -> Self {
+        let mut of_line = vec![0_usize; problem.lines.len()];
+        for job in &problem.services {
+            of_line[problem.machines[job.machine]] += 1;
+        }
+        let days = days_of(problem, candidates);
+        let window =
+            |is: &PlanWindow| (days.binary_search(&is.day).unwrap_or(0), marked(marked(0, is.span.from), is.span.to));
+        let all = candidates.of.iter().map(Vec::len).sum();
+        Self {
+            problem,
+            alone: problem.services.iter().map(|job| of_line[problem.machines[job.machine]] == 1).collect(),
+            stops: HashMap::with_capacity_and_hasher(all, BuildHasherDefault::default()),
+            lockouts: Vec::with_capacity(all),
+            windows: problem.windows.iter().map(window).collect(),
+            days,
+        }
+    }
+
     fn line(&self, service: usize) -> usize {
         self.problem.machines[self.problem.services[service].machine]
     }
 
-    fn stop(&mut self, line: usize, window: usize) -> usize {
-        let next = self.stops.len();
-        *self.stops.entry((line, window)).or_insert(next)
+    fn stop(&mut self, costs: &CostBook<'_>, line: usize, window: usize) -> usize {
+        let (next, name) = (self.lockouts.len(), line * self.problem.windows.len() + window);
+        let stop = *self.stops.entry(scatter(name as u64)).or_insert(next);
+        if stop == next {
+            self.lockouts.push(costs.lockout(line, window));
+        }
+        stop
     }
 
-    /// Whether a set has a sheet hangs on the shapes of those that are alone on their line, and on who
-    /// the others are.
-    fn mark(&self, service: usize, candidate: &Candidate) -> u64 {
-        if !self.alone[service] {
-            return scatter(scatter(service as u64 + 1) ^ candidate.window as u64);
-        }
-        let (job, span) = (&self.problem.services[service], self.problem.windows[candidate.window].span);
-        let shape = [span.from, span.to, candidate.minutes, job.kind as i64, job.crew as i64];
-        shape.iter().fold(0, |mark, part| scatter(mark ^ part.cast_unsigned()))
+    fn cells(&mut self, costs: &CostBook<'_>, service: usize, list: &[Candidate]) -> Vec<Cell> {
+        let (line, job) = (self.line(service), &self.problem.services[service]);
+        let hall = self.problem.lines[line].hall;
+        let name = scatter(service as u64 + 1);
+        list.iter()
+            .map(|candidate| {
+                let Candidate { window, minutes, own, .. } = *candidate;
+                let (day, span) = self.windows[window];
+                // whether a set has a sheet hangs on the shapes of those that are alone on their line, and
+                // on who the others are
+                let mark = if self.alone[service] {
+                    [minutes, job.kind as i64, job.crew as i64].into_iter().fold(span, marked)
+                } else {
+                    scatter(name ^ window as u64)
+                };
+                let stop = self.stop(costs, line, window);
+                let visit = day * self.problem.halls + hall;
+                Cell { own, mark, day, stop, visit, window, minutes, work: minutes * job.crew as i64 }
+            })
+            .collect()
     }
+}
 
-    fn cell(&mut self, costs: &CostBook<'_>, service: usize, candidate: &Candidate) -> Cell {
-        let (line, window) = (self.line(service), candidate.window);
-        let day = self.days.binary_search(&self.problem.windows[window].day).unwrap_or(0);
-        Cell {
-            own: candidate.own,
-            lockout: costs.lockout(line, window),
-            mark: self.mark(service, candidate),
-            day,
-            stop: self.stop(line, window),
-            visit: day * self.problem.halls + self.problem.lines[line].hall,
-            window,
-            minutes: candidate.minutes,
-            work: candidate.minutes * self.problem.services[service].crew as i64,
-        }
-    }
+/// A mark with one more part of a shape in it.
+const fn marked(mark: u64, part: i64) -> u64 {
+    scatter(mark ^ part.cast_unsigned())
 }
 
 /// What is held, and what it leaves.
@@ -253,9 +288,7 @@ impl<'a> Holdings<'a> {
             stops: BTreeMap::new(),
             visits: BTreeMap::new(),
             gauge_room: problem.gauges.clone(),
-            slack: (0..problem.parts.len())
-                .map(|part| (0..problem.days).map(|day| stock_by(problem, part, day)).collect())
-                .collect(),
+            slack: stock_by_day(problem),
         };
         for room in &mut all.gauge_room {
             room.resize(problem.days, 0);
@@ -279,7 +312,7 @@ impl<'a> Holdings<'a> {
     ) {
         let (job, line) = (&problem.services[service], shared.line(service));
         let (day, hall) = (problem.windows[place.window].day, problem.lines[line].hall);
-        let stop = shared.stop(line, place.window);
+        let stop = shared.stop(costs, line, place.window);
         self.cost += costs.own(service, place.window).total();
         let in_stop = self.stops.entry(stop).or_insert(0);
         self.cost += if *in_stop == 0 { costs.lockout(line, place.window) } else { 0 };

@@ -58,7 +58,7 @@ impl<'a> State<'a> {
 
     /// What placing a service costs more than leaving it.
     pub(super) fn added(&self, service: usize, cell: &Cell) -> i64 {
-        let lockout = if self.stops[cell.stop] == 0 { cell.lockout } else { 0 };
+        let lockout = if self.stops[cell.stop] == 0 { self.board.lockouts[cell.stop] } else { 0 };
         let visit = if self.visits[cell.visit] == 0 { self.board.problem.visit_cost } else { 0 };
         cell.own + lockout + visit - self.board.problem.services[service].leave_cost
     }
@@ -129,8 +129,9 @@ impl<'a> State<'a> {
             self.gauge_room[group][day] -= times;
         }
         for (part, quantity) in &job.parts {
-            for left in self.slack[*part].iter_mut().skip(day) {
-                *left -= quantity * times;
+            let taken = quantity * times;
+            for left in &mut self.slack[*part][day..] {
+                *left -= taken;
             }
         }
     }
