@@ -2,7 +2,6 @@
 
 pub mod assignment;
 pub mod brute_force;
-pub mod every_start;
 pub mod instances;
 pub mod plain;
 pub mod tiny;
