@@ -31,6 +31,7 @@ mod order_spans;
 mod orders_list_import;
 mod orders_page;
 mod parts_waiting;
+mod plan_accept;
 mod plan_bound;
 mod plan_brute_force;
 mod plan_command;

@@ -3,6 +3,8 @@
 
 #![expect(clippy::unwrap_used, reason = "only tests use it; a panic tells them")]
 
+pub mod planned;
+
 use crate::fleet::Dice;
 use crate::random_shop::random_shop;
 use almanac_core::actions::{Action, Change};
