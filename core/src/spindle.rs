@@ -22,6 +22,25 @@ pub struct Spindle {
     pub out_of_service_on: Option<NaiveDate>,
     /// Free text.
     pub notes: String,
+    /// What the planner says of its next service.
+    pub not_before: Option<NotBefore>,
+}
+
+/// The planner's word on the next service of a spindle.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NotBefore {
+    /// The first day on which it may be done.
+    pub day: NaiveDate,
+    /// When that was said: a service on or after that day makes it void. `None`: not on record.
+    pub said_on: Option<NaiveDate>,
+}
+
+impl NotBefore {
+    /// Of both days as they are stored; the second says nothing without the first.
+    #[must_use]
+    pub fn of(day: Option<NaiveDate>, said_on: Option<NaiveDate>) -> Option<Self> {
+        day.map(|day| Self { day, said_on })
+    }
 }
 
 /// Why a spindle (or a set of limits) cannot be taken in.
@@ -82,6 +101,7 @@ impl Spindle {
             installed_on: None,
             out_of_service_on: None,
             notes: String::new(),
+            not_before: None,
         }
     }
 

@@ -90,6 +90,8 @@ const SPINDLES: &[Column] = &[
     plain("out_of_service_on"),
     text("limit_source"),
     text("notes"),
+    plain("service_not_before"),
+    plain("not_before_said_on"),
 ];
 const LIMITS: &[Column] = &[
     required(text("interface")),

@@ -17,7 +17,7 @@ use almanac_core::part::{Delivery, KitLine, Part, ServiceKind};
 use almanac_core::reading::{Phase, Reading, Stroke};
 use almanac_core::service::{Kind, PartQuantity, Service};
 use almanac_core::settings::ShopSettings;
-use almanac_core::spindle::Spindle;
+use almanac_core::spindle::{NotBefore, Spindle};
 use almanac_core::units::{ClampCycles, Kilonewtons, Millimetres, Minutes, Money, Percent, Quantity, RunHours, Unit};
 use chrono::{Days, NaiveDate, NaiveTime};
 use proptest::collection::vec;
@@ -132,8 +132,9 @@ fn spindle() -> impl Strategy<Value = Spindle> {
         weighted(0.3, day()),
         weighted(0.2, day()),
         text(),
+        weighted(0.3, (day(), weighted(0.8, day()))),
     )
-        .prop_map(|(name, interface, force, limits, installed_on, out_of_service_on, notes)| Spindle {
+        .prop_map(|(name, interface, force, limits, installed_on, out_of_service_on, notes, not_before)| Spindle {
             name,
             interface,
             nominal_force: Kilonewtons::new(force).unwrap_or_default(),
@@ -141,6 +142,7 @@ fn spindle() -> impl Strategy<Value = Spindle> {
             installed_on,
             out_of_service_on,
             notes,
+            not_before: not_before.map(|(day, said_on)| NotBefore { day, said_on }),
         })
 }
 

@@ -187,6 +187,7 @@ fn one(shop: &mut Shop, short: &Short, nth: usize) -> DueRow {
         }),
         last_window: (window != NONE).then(|| after(window)),
         next_window: Some(after(5)),
+        not_before: None,
         service: Kind::Minor,
         kit: None,
         kit_late,

@@ -23,7 +23,7 @@ use almanac_core::reading::{Phase, Reading, Stroke};
 use almanac_core::service::{Kind, PartQuantity, Service};
 use almanac_core::settings::ShopSettings;
 use almanac_core::shop::Shop;
-use almanac_core::spindle::Spindle;
+use almanac_core::spindle::{NotBefore, Spindle};
 use almanac_core::units::{ClampCycles, Kilonewtons, Millimetres, Minutes, Money, Percent, Quantity, RunHours, Unit};
 use chrono::{Days, NaiveDate, NaiveTime};
 use std::collections::{BTreeMap, BTreeSet};
@@ -40,7 +40,15 @@ const INTERFACES: [&str; 7] =
 /// A shop made by chance from a seed; all tables have rows.
 #[must_use]
 pub fn random_shop(seed: u64) -> Shop {
-    Maker { dice: Dice::new(seed), names: BTreeSet::new() }.shop()
+    let mut shop = Maker { dice: Dice::new(seed), names: BTreeSet::new() }.shop();
+    // by dice of their own, so that all else stays as it was
+    let mut maker = Maker { dice: Dice::new(seed ^ 0x00B4), names: BTreeSet::new() };
+    for spindle in Arc::make_mut(&mut shop.spindles).values_mut() {
+        let day = maker.maybe(Maker::date);
+        let said_on = maker.maybe(Maker::date);
+        spindle.not_before = NotBefore::of(day, said_on);
+    }
+    shop
 }
 
 struct Maker {
@@ -186,6 +194,7 @@ impl Maker {
             installed_on: self.maybe(|_| new_on.unwrap()),
             out_of_service_on: self.maybe(Self::date),
             notes: self.text(),
+            not_before: None,
         }
     }
 

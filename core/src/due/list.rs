@@ -82,6 +82,8 @@ fn row(
         as_of,
         booking_horizon_days: shop.settings.booking_horizon_days,
     });
+    let has_begun = order.is_some_and(|order| order.has_begun());
+    let not_before = shop.ready_day(id, as_of).filter(|_| !has_begun);
     let service = order.map_or_else(|| needed_kind(forecast), |order| order.kind);
     Some(DueRow {
         spindle: id,
@@ -92,8 +94,12 @@ fn row(
         interface: spindle.interface.to_string(),
         mark,
         booking,
-        last_window: machine.zip(forecast.service_by).and_then(|(machine, by)| windows.last_day_until(machine, by)),
-        next_window: machine.and_then(|machine| windows.first_day_from(machine, as_of)),
+        last_window: machine
+            .zip(forecast.service_by)
+            .and_then(|(machine, by)| windows.last_day_until(machine, by))
+            .filter(|day| not_before.is_none_or(|ready| ready <= *day)),
+        next_window: machine.and_then(|machine| windows.first_day_from(machine, not_before.unwrap_or(as_of))),
+        not_before,
         service,
         kit: None,
         kit_late: None,

@@ -115,10 +115,13 @@ pub struct DueRow {
     pub mark: Mark,
     /// Its open order.
     pub booking: Option<Booking>,
-    /// The last day up to service-by on which its machine has a downtime window, from the as-of day on.
+    /// The last day up to service-by on which its machine has a downtime window, from the as-of day on
+    /// or from the day before which the planner does not want it done.
     pub last_window: Option<NaiveDate>,
     /// The first such day from the as-of day on, wherever service-by lies.
     pub next_window: Option<NaiveDate>,
+    /// The planner's first day for it, where that lies ahead.
+    pub not_before: Option<NaiveDate>,
     /// Which service it needs.
     pub service: Kind,
     /// Whether the kit for that is there; `None` where the shop lists none, and for spindles that

@@ -21,6 +21,7 @@ pub fn row_sentence(row: &DueRow, as_of: NaiveDate) -> String {
             (None, None) => {}
         }
         sentences.extend(placed(row, as_of));
+        sentences.extend(row.not_before.map(|day| format!("Not before {}.", date_long(day, as_of))));
         sentences.extend(kit(row, as_of));
     }
     sentences.retain(|sentence| !sentence.is_empty());

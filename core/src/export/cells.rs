@@ -87,6 +87,8 @@ pub fn spindle(spindle: &Spindle) -> Cells {
     cells.push(shown(spindle.installed_on));
     cells.extend(interval_cells(&spindle.limits));
     cells.extend([shown(spindle.out_of_service_on), name(spindle.limits.source.as_ref()), spindle.notes.clone()]);
+    let said_on = spindle.not_before.and_then(|not_before| not_before.said_on);
+    cells.extend([shown(spindle.not_before.map(|not_before| not_before.day)), shown(said_on)]);
     cells
 }
 

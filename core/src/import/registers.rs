@@ -10,7 +10,7 @@ use crate::machine::Machine;
 use crate::meter::MeterOwner;
 use crate::service::Kind;
 use crate::settings::{InvalidSetting, ShopSettings};
-use crate::spindle::{Spindle, check_limits};
+use crate::spindle::{NotBefore, Spindle, check_limits};
 use crate::tables::FolderTable;
 use crate::units::{ClampCycles, Kilonewtons, Millimetres, Money, Percent, Quantity, RunHours, Unit};
 use chrono::NaiveDate;
@@ -174,6 +174,11 @@ impl Importer<'_> {
         }
         row.set("out_of_service_on", &mut spindle.out_of_service_on, Field::date)?;
         row.set("notes", &mut spindle.notes, Field::free_text)?;
+        let mut not_before = spindle.not_before.map(|said| said.day);
+        let mut said_on = spindle.not_before.and_then(|said| said.said_on);
+        row.set("service_not_before", &mut not_before, Field::date)?;
+        row.set("not_before_said_on", &mut said_on, Field::date)?;
+        spindle.not_before = NotBefore::of(not_before, said_on);
         spindle
             .checked()
             .map_err(|wrong| row.at("out_of_service_on").fault(wrong.to_string(), "correct one of the two days"))

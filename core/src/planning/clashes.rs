@@ -44,7 +44,12 @@ pub(super) fn broken_words(basis: &PlanBasis, broken: &Broken) -> String {
         Broken::HeldLeft { service: of } => format!("{} is held but has no place", service(of)),
         Broken::HeldChanged { service: of } => format!("{} is held elsewhere", service(of)),
         Broken::WrongWindow { service: of, .. } => format!("the window is not for {}", service(of)),
-        Broken::NotReady { service: of, day: on } => format!("{} may not be done yet on {}", service(of), day(on)),
+        Broken::NotReady { service: of, day: on } => {
+            let ready = basis.services.get(*of).and_then(|of| of.not_before);
+            let ready =
+                ready.map_or_else(String::new, |day| format!(": not before {}", words::date_long(day, basis.as_of)));
+            format!("{} may not be done yet on {}{ready}", service(of), day(on))
+        }
         Broken::OutsideWindow { service: of, .. } => format!("{} does not fit into its window", service(of)),
         Broken::BeforeLockout { service: of, first } => {
             format!("{} starts before the lockout by {} is done", service(of), service(first))

@@ -5,7 +5,7 @@ use super::candidates::{Candidates, stock_by};
 use super::fit::{Wanted, free_place};
 use super::problem::LeftReason;
 use super::standing::Standing;
-use super::why::{kit_arrives, windows_of};
+use super::why::{kit_arrives, ready_windows_of};
 use crate::service::Kind;
 use crate::words;
 
@@ -53,12 +53,17 @@ impl Teller<'_> {
 
     fn date(&self) -> String {
         let last = words::date_long(self.basis.last(), self.basis.as_of);
+        if let Some(day) = self.basis.services[self.service].not_before {
+            let day = words::date_long(day, self.basis.as_of);
+            let label = self.basis.label(self.service);
+            return format!("Not before {day}, and from then up to {last} {label} has no downtime window.");
+        }
         format!("{} has no downtime window up to {last}: it needs one.", self.basis.label(self.service))
     }
 
     fn window(&self) -> String {
         let windows = &self.basis.problem.windows;
-        let longest = windows_of(self.basis, self.service)
+        let longest = ready_windows_of(self.basis, self.service)
             .into_iter()
             .max_by_key(|index| (windows[*index].span.to - windows[*index].span.from, std::cmp::Reverse(*index)));
         let need = self.basis.problem.services[self.service].minutes + self.basis.problem.lockout_min;
@@ -107,7 +112,7 @@ impl Teller<'_> {
         let gauges = self.basis.shop.gauges.iter().filter(|gauge| Some(gauge.quantity) == quantity);
         let need = job.minutes + self.basis.problem.lockout_min;
         let windows = &self.basis.problem.windows;
-        let long_enough = windows_of(self.basis, self.service)
+        let long_enough = ready_windows_of(self.basis, self.service)
             .into_iter()
             .map(|window| &windows[window])
             .filter(|window| window.span.to - window.span.from >= need);
@@ -139,7 +144,8 @@ impl Teller<'_> {
             .filter(|(part, quantity)| stock_by(problem, *part, problem.days) < *quantity)
             .filter_map(|(part, _)| self.basis.parts.get(*part))
             .collect();
-        let last = windows_of(self.basis, self.service).into_iter().map(|window| problem.windows[window].day).max();
+        let last =
+            ready_windows_of(self.basis, self.service).into_iter().map(|window| problem.windows[window].day).max();
         if let Some(part) = short.first() {
             let how = match part {
                 part if !part.is_listed => "is not in the list of parts".to_owned(),

@@ -58,6 +58,10 @@ impl<'a> Reasons<'a> {
         sentences.join(" ")
     }
 
+    fn ready_day(&self, service: usize) -> usize {
+        self.basis.problem.services[service].ready_day
+    }
+
     /// Whether its order stays though the planner did not fix it.
     fn is_further(&self, service: usize) -> bool {
         let order = self.basis.services[service].order;
@@ -122,7 +126,10 @@ impl<'a> Reasons<'a> {
     /// What keeps a service out of the windows up to a day: none, its kit, or those who are there.
     fn in_the_way(&self, service: usize, until: usize, at: usize) -> String {
         let stands = self.standing.day(at);
-        let own = windows_of(self.basis, service);
+        if let Some(day) = self.basis.services[service].not_before.filter(|_| until < self.ready_day(service)) {
+            return format!(": not before {}", words::date_long(day, self.basis.as_of));
+        }
+        let own = ready_windows_of(self.basis, service);
         let early: Vec<usize> = own.into_iter().filter(|window| self.standing.day(*window) <= until).collect();
         let Some(last) = early.last() else {
             return ": its machine has no window before".to_owned();
@@ -208,7 +215,9 @@ impl<'a> Reasons<'a> {
         let there = self.standing.marginal(service, booked.window);
         let wanted = Wanted { start: None, ..Wanted::default() };
         if free_place(self.standing, service, booked.window, &wanted).is_none() {
-            let because = if self.candidates.of[service].iter().any(|c| c.window == booked.window) {
+            let because = if self.standing.day(booked.window) < self.ready_day(service) {
+                "its booked window lies before the day from which on it may be done"
+            } else if self.candidates.of[service].iter().any(|c| c.window == booked.window) {
                 "its booked window is taken by others now"
             } else {
                 "its booked window can no longer take it"
@@ -267,6 +276,14 @@ pub(super) fn windows_of(basis: &PlanBasis, service: usize) -> Vec<usize> {
         })
         .map(|(index, _)| index)
         .collect()
+}
+
+/// Those from the day on on which it may be done.
+pub(super) fn ready_windows_of(basis: &PlanBasis, service: usize) -> Vec<usize> {
+    let ready = basis.problem.services[service].ready_day;
+    let mut windows = windows_of(basis, service);
+    windows.retain(|window| ready <= basis.problem.windows[*window].day);
+    windows
 }
 
 /// The part that makes the other place dearer the most.

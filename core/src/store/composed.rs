@@ -10,7 +10,7 @@ use crate::limits::{InterfaceLimits, LimitValues};
 use crate::machine::Position;
 use crate::moment::DayRange;
 use crate::mounting::Mounting;
-use crate::spindle::Spindle;
+use crate::spindle::{NotBefore, Spindle};
 use rusqlite::types::Value;
 
 impl Stored for Spindle {
@@ -31,12 +31,16 @@ impl Stored for Spindle {
         "installed_on",
         "out_of_service_on",
         "notes",
+        "service_not_before",
+        "not_before_said_on",
     ];
 
     fn values(&self) -> Vec<Value> {
         let mut values = vec![self.name.to_value(), self.interface.to_value(), self.nominal_force.to_value()];
         values.extend(limit_values(&self.limits));
         values.extend([self.installed_on.to_value(), self.out_of_service_on.to_value(), self.notes.to_value()]);
+        let said_on = self.not_before.and_then(|not_before| not_before.said_on);
+        values.extend([self.not_before.map(|not_before| not_before.day).to_value(), said_on.to_value()]);
         values
     }
 
@@ -49,6 +53,7 @@ impl Stored for Spindle {
             installed_on: fields.take()?,
             out_of_service_on: fields.take()?,
             notes: fields.take()?,
+            not_before: NotBefore::of(fields.take()?, fields.take()?),
         })
     }
 }

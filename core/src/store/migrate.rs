@@ -14,6 +14,7 @@ pub(super) const ALL: &[&str] = &[
     include_str!("../../../migrations/0003_steps.sql"),
     include_str!("../../../migrations/0004_fits.sql"),
     include_str!("../../../migrations/0005_order_notes.sql"),
+    include_str!("../../../migrations/0006_ready_days.sql"),
 ];
 
 /// The newest schema version that this program knows.

@@ -116,6 +116,8 @@ const WITH_ANOTHER_COLUMN: &[&str] = &[
     migrate::ALL[1],
     migrate::ALL[2],
     migrate::ALL[3],
+    migrate::ALL[4],
+    migrate::ALL[5],
     "ALTER TABLE machine ADD COLUMN colour TEXT; UPDATE machine SET colour = 'green';",
 ];
 
@@ -149,6 +151,7 @@ const WITH_A_FAULT: &[&str] = &[
     migrate::ALL[2],
     migrate::ALL[3],
     migrate::ALL[4],
+    migrate::ALL[5],
     "CREATE TABLE later (id INTEGER PRIMARY KEY) STRICT; UPDATE machine SET hall = 'x'; SELECT no_such_thing();",
 ];
 
@@ -165,6 +168,6 @@ fn a_failing_schema_change_leaves_the_file_as_it_was() {
     assert_eq!(std::fs::read(&path).unwrap(), before);
     let mut names: Vec<_> = std::fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     names.sort();
-    assert_eq!(names, ["shop.almanac", "shop.before-schema-6.almanac"]);
+    assert_eq!(names, ["shop.almanac", "shop.before-schema-7.almanac"]);
     assert_eq!(Store::open(&path, Access::ReadWrite).unwrap().load_shop().unwrap().machines.len(), 1);
 }

@@ -71,6 +71,7 @@ pub fn planning_shop(seed: u64) -> Shop {
         spindle.installed_on = Some(present().checked_sub_days(Days::new(20 + below(60))).unwrap());
         spindle.limits.every_months = Some(1 + below(8) as u32);
         spindle.out_of_service_on = (nth == 6).then(present);
+        spindle.not_before = None;
     }
     let mountings = spindles.keys().zip(&positions).map(|(spindle, position)| Mounting {
         spindle: *spindle,

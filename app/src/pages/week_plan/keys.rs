@@ -25,6 +25,8 @@ pub(super) enum Gesture {
     Hold,
     TakeOff,
     Issue,
+    /// Say from which day on the chosen service may be done.
+    NotBefore,
     Turn,
     More,
     Fewer,
@@ -61,6 +63,8 @@ pub(super) struct Stand {
     pub(super) is_proposal: bool,
     pub(super) is_proposing: bool,
     pub(super) is_opened: bool,
+    /// A first day can be said for the chosen one.
+    pub(super) can_wait: bool,
     /// There are open orders from before the plan; the chosen one is among them.
     pub(super) has_earlier: bool,
     pub(super) is_earlier: bool,
@@ -117,6 +121,9 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
         take(plain, Key::H, Gesture::Hold);
         take(plain, Key::Delete, Gesture::TakeOff);
         take(plain, Key::O, Gesture::Issue);
+        if stand.can_wait {
+            take(plain, Key::B, Gesture::NotBefore);
+        }
         if stand.has_earlier {
             take(plain, Key::E, Gesture::Earlier);
         }
@@ -197,6 +204,7 @@ fn printed(stand: Stand) -> Vec<Printed> {
     keys.extend([
         key("H", hold, Gesture::Hold, entry && stand.has_choice, 1),
         key("Del", "take off the plan", Gesture::TakeOff, entry && stand.has_choice, 2),
+        key("B", "not before …", Gesture::NotBefore, entry && stand.can_wait, 3),
         key("O", "issue orders", Gesture::Issue, entry && stand.can_issue, 0),
         key("T", if stand.by_technician { "by hall" } else { "by technician" }, Gesture::Turn, true, 1),
     ]);

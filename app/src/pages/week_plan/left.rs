@@ -53,7 +53,9 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, left: &LeftService, is_cho
     let position = position.map(|position| context.shop.position_label(position)).unwrap_or_default();
     let name = context.shop.spindles.get(&left.spindle).map(|spindle| spindle.name.as_str()).unwrap_or_default();
     let width = ui.available_width();
-    let body = ui.painter().layout(left.words.clone(), sans(size::BODY), colours.ink, width - 16.0);
+    let ready = context.shop.ready_day(left.spindle, context.as_of).filter(|_| !left.words.starts_with("Not before"));
+    let ready = ready.map_or_else(String::new, |day| format!("Not before {}. ", words::date_long(day, context.as_of)));
+    let body = ui.painter().layout(format!("{ready}{}", left.words), sans(size::BODY), colours.ink, width - 16.0);
     let height = 20.0 + body.size().y + 2.0;
     let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));

@@ -19,6 +19,7 @@ mod opened;
 mod paint;
 mod panel;
 mod place;
+mod ready;
 mod steps;
 mod view;
 
@@ -100,6 +101,8 @@ pub struct WeekPlanPage {
     pub view: WeekPlanView,
     chosen: Option<ServiceKey>,
     moving: Option<Moving>,
+    /// A first day for the chosen service is being typed.
+    ready: Option<ready::Entry>,
     /// A tray whose services are listed in the panel.
     opened: Option<usize>,
     /// The chosen block comes into view.
@@ -207,6 +210,7 @@ impl WeekPlanPage {
             let service = nav::known_as(view, moving.service)?;
             Some(Moving { service, ..moving })
         });
+        self.ready = self.ready.take().filter(|entry| Some(entry.service) == self.chosen);
         self.opened = self.opened.filter(|tray| *tray < view.trays.len());
     }
 
@@ -240,6 +244,7 @@ impl WeekPlanPage {
             is_proposal: shown.view.is_some_and(|view| view.is_proposal),
             is_proposing: shown.proposing.is_some(),
             is_opened: self.opened.is_some(),
+            can_wait: shown.view.is_some_and(|view| self.can_wait(view).is_some()),
             has_earlier: shown.view.is_some_and(|view| !view.earlier.is_empty()),
             is_earlier: shown.view.is_some_and(|view| earlier::of(view, self.chosen).is_some()),
             has_plan: shown.view.is_some(),
@@ -368,6 +373,13 @@ impl WeekPlanPage {
             needs_divider = true;
         } else if let Some(block) = self.chosen_block(shown) {
             panel::chosen(ui, context, block);
+            if let Some(service) = self.can_wait(view) {
+                self.ready_ui(ui, context, service, block.is_too_early(), requests);
+            }
+            needs_divider = true;
+        } else if let Some(service) = self.can_wait(view) {
+            panel::left_head(ui, context, view, service);
+            self.ready_ui(ui, context, service, false, requests);
             needs_divider = true;
         }
         match asked {

@@ -137,6 +137,7 @@ fn words_of(
         }
         let words = if is_narrow { line.short() } else { line.text() };
         let (ink, font) = match line {
+            Line::Early => (colours.act, semibold(size::LABEL)),
             Line::State(state) if state.needs_action() => (colours.act, semibold(size::LABEL)),
             Line::Word(_) | Line::Standing(_) => (strong, semibold(size::LABEL)),
             _ => (colours.ink2, sans(size::LABEL)),
@@ -152,6 +153,8 @@ enum Line {
     State(Mark),
     Standing(Standing),
     Word(&'static str),
+    /// Before the day from which on the planner wants it done.
+    Early,
     Kind(&'static str),
 }
 
@@ -160,6 +163,7 @@ impl Line {
         match self {
             Self::State(mark) => mark.label(),
             Self::Standing(standing) => standing.word(),
+            Self::Early => "too early",
             Self::Word(word) | Self::Kind(word) => word,
         }
     }
@@ -182,6 +186,9 @@ fn further(block: &PlanBlock) -> Vec<Line> {
     let mut lines = Vec::new();
     if matches!(block.mark, Mark::DoNotRun | Mark::PastLimit) {
         lines.push(Line::State(block.mark));
+    }
+    if block.is_too_early() {
+        lines.push(Line::Early);
     }
     if block.standing.is_open() {
         lines.push(Line::Standing(block.standing));

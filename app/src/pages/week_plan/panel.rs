@@ -9,8 +9,8 @@ use crate::widgets::ruled_blank::ruled_blank;
 use crate::widgets::text;
 use almanac_core::due::DueRow;
 use almanac_core::ids::SpindleId;
-use almanac_core::planning::proposal::{Costs, Weighed};
-use almanac_core::planning::week_view::{PlanBlock, hours};
+use almanac_core::planning::proposal::{Costs, ServiceKey, Weighed};
+use almanac_core::planning::week_view::{PlanBlock, WeekView, hours};
 use almanac_core::service::Kind;
 use almanac_core::units::{Minutes, Money, Percent};
 use almanac_core::words;
@@ -205,6 +205,17 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, block: &PlanB
         paragraph(ui, &format!("Placed after its service-by date, {by}."), semibold(size::BODY), colours.act);
     }
     paragraph(ui, &service.why, sans(size::BODY), colours.ink2);
+}
+
+/// The chosen service that has no place; its reason stands in the list below.
+pub(super) fn left_head(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, service: ServiceKey) {
+    let Some(left) = view.left.iter().find(|left| left.key() == service) else { return };
+    let row = row_of(context, service.spindle);
+    section(ui, row.and_then(|row| row.position.as_deref()).unwrap_or_default());
+    let name = row.map(|row| row.name.as_str()).unwrap_or_default();
+    let length = hours(Minutes::new(left.minutes as f64).unwrap_or_default());
+    let about = format!("{name}, {} service, {length} h, not placed", left.kind.key());
+    paragraph(ui, &about, sans(size::BODY), palette(ui).ink2);
 }
 
 /// `6 %`; a chance of nothing stays `0 %`, a little one is `under 1 %`.

@@ -45,6 +45,7 @@ impl WeekPlanPage {
                 | Gesture::AcceptAll
                 | Gesture::Issue
                 | Gesture::Say(_)
+                | Gesture::NotBefore
         );
         if let Some(closed) = context.entry_closed.filter(|_| is_entry) {
             requests.push(Request::Trouble(closed.to_owned()));
@@ -63,6 +64,7 @@ impl WeekPlanPage {
             Gesture::Enter if self.moving.is_some() => self.wish_to_place(),
             Gesture::Enter => self.move_or_open(shown, requests),
             Gesture::Leave => self.leave(shown, requests),
+            Gesture::NotBefore => self.begin_ready(shown.view),
             Gesture::Earlier => self.next_earlier(ui, shown),
             Gesture::Say(say) => self.say(say, context, shown, requests),
             Gesture::Propose => requests.push(Request::Plan(Ask::Propose)),

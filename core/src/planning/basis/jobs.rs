@@ -116,6 +116,9 @@ impl<'a> Compiler<'a> {
             work.crew = work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1));
         }
         let mark = self.marks.get(&due.spindle).copied();
+        // what has begun, and what another order comes before, is not what the planner spoke of
+        let is_next = !due.is_further && !due.order.is_some_and(|order| order.has_begun());
+        let not_before = shop.ready_day(due.spindle, self.basis.as_of).filter(|_| is_next);
         self.basis.services.push(PlanService {
             spindle: due.spindle,
             machine: position.machine,
@@ -129,10 +132,11 @@ impl<'a> Compiler<'a> {
             held,
             service_by: due.service_by,
             governing: forecast.governing,
+            not_before,
             must_not_run: mark == Some(Mark::DoNotRun),
             start: due.order.and_then(|order| order.start).map(crate::moment::Moment::date_time),
         });
-        let job = self.job(spindle, forecast, costs, due, (machine, kind, minutes, work));
+        let job = self.job(spindle, forecast, costs, due, (machine, kind, minutes, work, not_before));
         self.basis.problem.services.push(job);
         Some(self.basis.services.len() - 1)
     }
@@ -143,7 +147,7 @@ impl<'a> Compiler<'a> {
         forecast: &SpindleForecast,
         costs: &ServiceCosts<'_>,
         due: &Due<'_>,
-        (machine, kind, minutes, work): (usize, Kind, i64, Work),
+        (machine, kind, minutes, work, not_before): (usize, Kind, i64, Work, Option<NaiveDate>),
     ) -> Job {
         let has_begun = due.order.is_some_and(|order| order.has_begun());
         let parts = if has_begun { Vec::new() } else { self.kit(spindle, kind) };
@@ -155,7 +159,7 @@ impl<'a> Compiler<'a> {
             crew: work.crew as usize,
             parts,
             gauge: self.gauge(work.gauge),
-            ready_day: 0,
+            ready_day: not_before.map_or(0, |day| ready_day(day, self.basis.as_of, days)),
             crossed: Curve(vec![0; days / 7 + 1]),
             hard_day: None,
             tail_days: 0,
@@ -208,6 +212,11 @@ impl<'a> Compiler<'a> {
         self.gauges.insert(quantity, group);
         group
     }
+}
+
+/// A day of the plan; one after it is none of its days.
+fn ready_day(day: NaiveDate, as_of: NaiveDate, days: usize) -> usize {
+    usize::try_from((day - as_of).num_days()).map_or(0, |ahead| ahead.min(days))
 }
 
 /// What each day costs: chances, and the worth of a day too early, too late, and of standstill.

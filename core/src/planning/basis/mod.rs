@@ -61,6 +61,8 @@ pub struct PlanService {
     pub service_by: Option<NaiveDate>,
     /// The limit that is reached first.
     pub governing: Option<GoverningLimit>,
+    /// The planner's first day for it, where that lies ahead.
+    pub not_before: Option<NaiveDate>,
     /// Whether the spindle must not run until it was serviced and measured.
     pub must_not_run: bool,
     /// Where its order stands.

@@ -65,6 +65,14 @@ pub struct BlockOrder {
     pub held: bool,
 }
 
+impl BlockOrder {
+    /// Whether the work has begun.
+    #[must_use]
+    pub const fn has_begun(&self) -> bool {
+        matches!(self.state, OrderState::UnderWay | OrderState::PartlyDone)
+    }
+}
+
 /// A service in a tray.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanBlock {
@@ -80,6 +88,8 @@ pub struct PlanBlock {
     pub day: NaiveDate,
     /// Its state.
     pub mark: Mark,
+    /// The planner's first day for it, where that lies ahead.
+    pub not_before: Option<NaiveDate>,
     /// How it stands against what is booked.
     pub standing: Standing,
     /// Its open order.
@@ -113,6 +123,12 @@ impl PlanBlock {
         self.service.held
             && !self.is_held()
             && self.order.as_ref().is_some_and(|order| order.state == OrderState::Planned)
+    }
+
+    /// Whether it starts before the day from which on the planner wants it done.
+    #[must_use]
+    pub fn is_too_early(&self) -> bool {
+        self.not_before.is_some_and(|day| self.day < day)
     }
 
     /// Whether it starts after its service-by date.
@@ -204,7 +220,8 @@ impl<'a> Maker<'a> {
             let row = self.shop.orders.iter().find(|row| row.id == id)?;
             Some(BlockOrder { id, name: row.name.clone(), state: row.state, held: row.held })
         });
-        PlanBlock {
+        let mut block = PlanBlock {
+            not_before: self.shop.ready_day(service.spindle, self.as_of),
             position: position.map_or_else(|| name.clone(), |position| self.shop.position_label(position)),
             hall: machine
                 .and_then(|machine| self.shop.machines.get(&machine))
@@ -217,7 +234,11 @@ impl<'a> Maker<'a> {
             standing,
             order,
             service: service.clone(),
+        };
+        if block.is_kept() || block.order.as_ref().is_some_and(|order| order.has_begun()) {
+            block.not_before = None;
         }
+        block
     }
 }
 

@@ -64,6 +64,10 @@ pub fn block_sentence(block: &PlanBlock, as_of: NaiveDate) -> String {
     if block.is_late() {
         sentence.push_str(", placed after that");
     }
+    if let Some(day) = block.not_before {
+        let early = if block.is_too_early() { ", and it is placed before that" } else { "" };
+        sentence.push_str(&format!("; not before {}{early}", date_long(day, as_of)));
+    }
     if !block.standing.is_left_behind() {
         sentence.push_str(&format!("; chance of a limit crossed by then {} %", percent_short(service.chance_crossed)));
     }
@@ -81,8 +85,10 @@ pub fn left_sentence(left: &LeftService, shop: &Shop, as_of: NaiveDate) -> Strin
         Some(by) => format!("service by {}", date_long(by, as_of)),
         None => "no service due".to_owned(),
     };
+    let ready = shop.ready_day(left.spindle, as_of);
+    let ready = ready.map_or_else(String::new, |day| format!(", not before {}", date_long(day, as_of)));
     format!(
-        "{}, spindle {name}, {} service, {by}, not placed: {}",
+        "{}, spindle {name}, {} service, {by}{ready}, not placed: {}",
         place.as_deref().unwrap_or("not mounted"),
         left.kind.key(),
         left.words

@@ -159,8 +159,10 @@ pub fn read(reader: &mut Reader<'_>, shop: &Shop, old: Option<&Spindle>) -> Opti
     let installed_on = reader.day("installed on", Lean::Back);
     let out_of_service_on = reader.day("out of service on", Lean::Back);
     let notes = reader.text("notes");
-    let spindle =
-        Spindle { limits, installed_on, out_of_service_on, notes, ..Spindle::named(&name?, interface?, nominal?) };
+    // what the planner said of its next service is none of this form
+    let not_before = old.and_then(|old| old.not_before);
+    let said = Spindle::named(&name?, interface?, nominal?);
+    let spindle = Spindle { limits, installed_on, out_of_service_on, notes, not_before, ..said };
     match spindle.checked() {
         Ok(spindle) => Some(spindle),
         Err(error) => {
