@@ -72,7 +72,7 @@ pub enum Complaint {
     #[error("ends before its start, so it is no window")]
     EndsBeforeStart,
     /// Its repeats are not known.
-    #[error("the repeat rule cannot be read, so only the first window counts: {0}")]
+    #[error("cannot be read, so only the first window counts: {0}")]
     Rule(InvalidRecurrence),
 }
 
