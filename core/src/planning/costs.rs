@@ -206,6 +206,15 @@ mod tests {
     }
 
     #[test]
+    fn amounts_too_wide_for_their_product_are_rounded_all_the_same() {
+        let price = 4_000_000_000_000_000_000;
+        assert_eq!(share([price, 6000, 1], 6000), price);
+        assert_eq!(share([price, 3000, 3], 6001), 5_999_000_166_638_893_518, "5,999,000,166,638,893,517.747");
+        assert_eq!(share([price, 6000, 60], 60), i64::MAX, "stays at the end of the range");
+        assert_eq!((share([5, 1, 1], 10), share([-5, 1, 1], 10), share([-6, 1, 1], 10)), (1, 0, -1), "half up");
+    }
+
+    #[test]
     fn a_lockout_pays_one_person() {
         let problem = problem();
         assert_eq!(CostBook::new(&problem).lockout(0, 0), 900 + 1251, "9.00075 and 12.505, half up");
