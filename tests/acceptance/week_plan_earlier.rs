@@ -35,7 +35,10 @@ fn focused(window: &PlanWindow) -> String {
 #[test]
 fn what_is_open_from_earlier_days_is_told_and_listed() {
     let window = window_of(with_earlier(), false, SIZE);
-    must_say(&window, "Two orders from before 2 March are still open.");
+    must_say(
+        &window,
+        "Six services are booked, one that is due has no place. Two orders from before 2 March are still open.",
+    );
     must_say(&window, "Open from earlier days");
     must_say(
         &window,

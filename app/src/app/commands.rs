@@ -148,6 +148,8 @@ impl App {
     fn set_colours(&mut self, ctx: &egui::Context, colours: Colours) {
         self.preferences.colours = colours;
         self.apply_colours(ctx);
+        // the frame that is under way has its colours already: another one shows the new ones
+        ctx.request_repaint();
         self.store_preferences();
     }
 

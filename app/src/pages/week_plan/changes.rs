@@ -78,12 +78,14 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, change: &
     let (rect, _) = ui.allocate_exact_size(vec2(width, why_top + why_height + 6.0), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    let response = ui.interact(rect, line_id(change.key()), sense);
+    // wide enough that the frame of the focus leaves the words free
+    let ground = rect.expand2(vec2(6.0, 0.0));
+    let response = ui.interact(ground, line_id(change.key()), sense);
     let sentence = format!("{position} {what}: {}. Space accepts it.", change.why);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
     let painter = ui.painter();
     if is_chosen || response.hovered() {
-        painter.rect_filled(rect.expand2(vec2(6.0, 0.0)), 0.0, colours.tint);
+        painter.rect_filled(ground, 0.0, colours.tint);
     }
     let at = pos2(rect.left(), rect.top() + 9.0);
     text::left_cut(painter, at, position, semibold(size::BODY), colours.ink, POSITIONS - 4.0);

@@ -119,12 +119,14 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder, is_c
     let (rect, _) = ui.allocate_exact_size(vec2(width, 38.0), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    let response = ui.interact(rect, line_id(order.service), sense);
+    // wide enough that the frame of the focus leaves the words free
+    let ground = rect.expand2(vec2(6.0, 1.0));
+    let response = ui.interact(ground, line_id(order.service), sense);
     let sentence = order.sentence(context.as_of);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
     let painter = ui.painter();
     if is_chosen || response.hovered() {
-        painter.rect_filled(rect.expand2(vec2(6.0, 1.0)), 0.0, colours.tint);
+        painter.rect_filled(ground, 0.0, colours.tint);
     }
     let y = rect.top() + 10.0;
     let day = words::date_short(order.day, context.as_of);

@@ -60,12 +60,14 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, left: &LeftService, is_cho
     let (rect, _) = ui.allocate_exact_size(vec2(width, height), Sense::hover());
     let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
     let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    let response = ui.interact(rect, line_id(left.key()), sense);
+    // wide enough that the frame of the focus leaves the words free
+    let ground = rect.expand2(vec2(6.0, 2.0));
+    let response = ui.interact(ground, line_id(left.key()), sense);
     let sentence = left_sentence(left, context.shop, context.as_of);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
     let painter = ui.painter();
     if is_chosen || response.hovered() {
-        painter.rect_filled(rect.expand2(vec2(6.0, 2.0)), 0.0, colours.tint);
+        painter.rect_filled(ground, 0.0, colours.tint);
     }
     let y = rect.top() + 9.0;
     mark::paint(ui, painter, pos2(rect.left() + 5.0, y), mark_of(context, left.spindle));

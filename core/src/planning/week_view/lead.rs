@@ -1,6 +1,6 @@
 //! The sentence that opens the week plan.
 
-use super::super::proposal::Proposal;
+use super::super::proposal::{PlacedService, Proposal};
 use super::earlier::{EarlierOrder, earlier_words};
 use crate::due::{DueList, Mark};
 use crate::shop::Shop;
@@ -48,7 +48,9 @@ pub fn above_cheapest(plan: &Proposal) -> Option<Percent> {
 /// The sentence of a plan: of a proposal with its cost, of what is booked with what to do.
 #[must_use]
 pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool) -> PlanLead {
-    let placed = plan.placed.len();
+    // what is held from before the plan is told for itself
+    let is_ahead = |placed: &&PlacedService| plan.as_of <= shop.settings.day_of(placed.place.start);
+    let placed = plan.placed.iter().filter(is_ahead).count();
     let left = plan.left.iter().filter(|one| !one.for_next_plan).count();
     if placed == 0 && left == 0 {
         return nothing_due(due, plan);
