@@ -95,13 +95,15 @@ prop_compose! {
 }
 
 fn any_usage() -> impl Strategy<Value = UsageParameters> {
-    proptest::collection::vec(positive(), 6).prop_map(|v| UsageParameters {
+    proptest::collection::vec(positive(), 8).prop_map(|v| UsageParameters {
         wandering: v[0],
         segment: v[1],
         change_size: v[2],
         change_hazard: v[3],
         recent_hazard: v[4],
         reversion: v[5],
+        stops_per_year: v[6],
+        stop_days: v[7],
         improvements: Improvements::all(),
     })
 }

@@ -82,7 +82,18 @@ pub fn from_text(text: &str, fitted_on: NaiveDate) -> Option<ShopFits> {
 /// Whether every figure is one that a fit can find.
 fn is_usable(fits: &ShopFits) -> bool {
     let usage = |law: &UsageParameters| {
-        [law.wandering, law.segment, law.change_size, law.change_hazard, law.recent_hazard, law.reversion]
+        let UsageParameters {
+            wandering,
+            segment,
+            change_size,
+            change_hazard,
+            recent_hazard,
+            reversion,
+            stops_per_year,
+            stop_days,
+            improvements: _,
+        } = *law;
+        [wandering, segment, change_size, change_hazard, recent_hazard, reversion, stops_per_year, stop_days]
             .into_iter()
             .all(at_least_zero)
     };

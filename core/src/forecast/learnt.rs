@@ -95,6 +95,10 @@ pub struct UsageLearnt {
     pub change: Percent,
     /// How far usage wanders within a year besides, in percent.
     pub wanders: Percent,
+    /// Years between stops of one spindle.
+    pub years_per_stop: f64,
+    /// Working days that a stop takes, in the mean.
+    pub stop_days: f64,
 }
 
 /// All that was learnt of a shop.
@@ -247,6 +251,8 @@ impl UsageLearnt {
             years_per_change: 1.0 / law.change_hazard,
             change: Percent::new(100.0 * law.change_size).unwrap_or_default(),
             wanders: Percent::new(100.0 * law.wandering.sqrt()).unwrap_or_default(),
+            years_per_stop: 1.0 / law.stops_per_year,
+            stop_days: law.stop_days,
         }
     }
 }

@@ -77,7 +77,8 @@ fn years(years: f64) -> String {
     } else if (years - 1.0).abs() < 0.05 {
         "every year".to_owned()
     } else {
-        format!("every {} years", words::number(years, 1))
+        let is_whole = (years - years.round()).abs() < 0.05;
+        format!("every {} years", words::number(years, if is_whole { 0 } else { 1 }))
     }
 }
 
@@ -179,8 +180,22 @@ impl UsageLearnt {
             format!("by {} %", words::number(size, 0))
         };
         let about = years(self.years_per_change);
+        let stops = match self.stop_days.round() {
+            // learnt before stops were told apart from changes
+            days if !self.years_per_stop.is_finite() || days < 1.0 => String::new(),
+            days => format!(
+                "; a stop of about {} comes about {}",
+                if days > 1.0 {
+                    format!("{} working days", words::number(days, 0))
+                } else {
+                    "a working day".to_owned()
+                },
+                years(self.years_per_stop),
+            ),
+        };
         format!(
-            "Usage in {} changes for good about {about} per spindle, {size}; besides it wanders by {} % within a year",
+            "Usage in {} changes for good about {about} per spindle, {size}; besides it wanders by {} % within a \
+             year{stops}",
             clock_word(self.clock),
             words::number(self.wanders.get(), 0),
         )
@@ -257,13 +272,22 @@ mod tests {
     #[test]
     fn usage_in_words() {
         let percent = |value: f64| Percent::new(value).unwrap();
-        let law =
-            UsageLearnt { clock: Clock::Hours, years_per_change: 2.5, change: percent(50.0), wanders: percent(14.0) };
+        let law = UsageLearnt {
+            clock: Clock::Hours,
+            years_per_change: 2.5,
+            change: percent(50.0),
+            wanders: percent(14.0),
+            years_per_stop: 3.04,
+            stop_days: 8.3,
+        };
         assert_eq!(
             law.sentence(),
             "Usage in run hours changes for good about every 2.5 years per spindle, by half; besides it wanders by \
-             14 % within a year"
+             14 % within a year; a stop of about 8 working days comes about every 3 years"
         );
+        for without in [UsageLearnt { years_per_stop: f64::INFINITY, ..law }, UsageLearnt { stop_days: 0.0, ..law }] {
+            assert!(without.sentence().ends_with("14 % within a year"), "{}", without.sentence());
+        }
     }
 
     #[test]
@@ -273,6 +297,7 @@ mod tests {
             (0.5, "every 6 months"),
             (1.02, "every year"),
             (2.5, "every 2.5 years"),
+            (3.04, "every 3 years"),
             (31.2, "once in 31 years"),
             (f64::INFINITY, "less than once in 1,000 years"),
         ];

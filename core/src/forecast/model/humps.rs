@@ -3,11 +3,13 @@
 //! The same hypotheses about each meter segment as in the plain filter, but each keeps a Gaussian of
 //! its own: after a segment that may show a change or a stop the level has two humps, which the next
 //! segments tell apart. A change happens at one of three moments inside the segment (the nodes of
-//! Gauss and Legendre), and goes part of the way back to the spindle's own middle.
+//! Gauss and Legendre), and goes part of the way back to the spindle's own middle. Besides, a segment may
+//! hold a stop ([`super::stops`]); the humps are levels while the spindle runs until all segments are read.
 
 use super::meter::{Curve, Segment};
 use super::normal::density;
-use super::usage::{DAYS_PER_YEAR, ONE_OFF_CHANCE, RECENT_DAYS, UsageLevel, UsageParameters};
+use super::stops::Stops;
+use super::usage::{DAYS_PER_YEAR, RECENT_DAYS, UsageLevel, UsageParameters};
 
 /// One hump of the law of the present level.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,6 +24,9 @@ pub struct Hump {
 
 /// Humps kept from one segment to the next.
 const MOST_HUMPS: usize = 4;
+/// What they grow into at a segment: no change, an entry that says nothing, two stops, and a change at three
+/// moments.
+const MOST_GROWN: usize = 7 * MOST_HUMPS;
 /// Humps lighter than this are dropped.
 const LEAST_WEIGHT: f64 = 2e-3;
 /// Neighbours whose levels differ by less than this many of their standard deviations become one.
@@ -63,9 +68,9 @@ struct Mixture {
 
 impl Mixture {
     fn new(level: f64, variance: f64) -> Self {
-        let mut humps = Vec::with_capacity(5 * MOST_HUMPS);
+        let mut humps = Vec::with_capacity(MOST_GROWN);
         humps.push(Hump { weight: 1.0, level, variance });
-        Self { humps, grown: Vec::with_capacity(5 * MOST_HUMPS) }
+        Self { humps, grown: Vec::with_capacity(MOST_GROWN) }
     }
 
     /// Takes the grown humps, with weights that sum to one, as few as tell them apart.
@@ -76,7 +81,7 @@ impl Mixture {
             hump.level = hump.level.max(floor);
         }
         grown.sort_by(|a, b| a.level.total_cmp(&b.level));
-        let mut gaps = [(f64::INFINITY, f64::INFINITY); 8 * MOST_HUMPS];
+        let mut gaps = [(f64::INFINITY, f64::INFINITY); MOST_GROWN];
         for (gap, pair) in gaps.iter_mut().zip(grown.windows(2)) {
             *gap = gap_of(pair);
         }
@@ -137,15 +142,18 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
+    let (mut worked, mut read_years) = (0.0, 0.0);
     for segment in curve.segments(as_of) {
         let Segment { from, to, work, level: x } = segment;
         let middle = run / years;
         let (recent, hazard) = par.hazard_over(&segment, as_of, last.is_none());
         let changes_at_all = -(-hazard).exp_m1();
-        let change_chance = changes_at_all * (1.0 - ONE_OFF_CHANCE);
+        let stops = Stops::of(&segment, par);
+        let one_off = par.one_off_chance();
+        let change_chance = changes_at_all * (1.0 - one_off);
         let since = last.map_or(0.0, |last| (to - last) / DAYS_PER_YEAR);
         let relative_noise = par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05;
-        let stays = (1.0 - ONE_OFF_CHANCE) * (1.0 - changes_at_all);
+        let stays = (1.0 - one_off) * (1.0 - changes_at_all);
         let mut changed = 0.0;
         let mut total = 0.0;
         let Mixture { humps, grown } = &mut mixture;
@@ -162,8 +170,19 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
             };
             let s = p + scale * scale * relative_noise;
             let gain = p / s;
-            push(stays * density(x - u, s), u + gain * (x - u), p * (1.0 - gain));
-            push(ONE_OFF_CHANCE / (3.0 * scale), u, p);
+            push(stays * stops.none * density(x - u, s), u + gain * (x - u), p * (1.0 - gain));
+            push(one_off / (3.0 * scale), u, p);
+            for (chance, runs) in stops.kinds {
+                if chance <= 0.0 {
+                    continue;
+                }
+                // of the working days it runs so many, at its level
+                let expected = runs * u;
+                let s = runs * runs * p + scale * scale * relative_noise;
+                let c = runs * p;
+                let weight = stays * chance * density(x - expected, s);
+                push(weight, u + c / s * (x - expected), p - c * c / s);
+            }
             if change_chance <= 0.0 {
                 continue;
             }
@@ -194,18 +213,30 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
         mixture.settle(0.02 * prior_level);
         run += x * (to - from) / DAYS_PER_YEAR;
         years += (to - from) / DAYS_PER_YEAR;
+        worked += work;
+        read_years += (to - from) / DAYS_PER_YEAR;
         last = Some(to);
     }
     let middle = run / years;
     if let Some(last) = last {
         mixture.wait((as_of - last).max(0.0) / DAYS_PER_YEAR, middle, prior_level, par);
     }
+    // with nothing read the level is that of the group, its stops in it
+    mixture.scale(1.0 - par.stopped_share(worked, read_years));
     let (level, variance) = mixture.moments();
     let log_variance = super::usage::log_variance(level, variance);
     UsageLevel { level, log_variance, log_likelihood, changes, humps: mixture.humps, middle }
 }
 
 impl Mixture {
+    /// From levels while a spindle runs to its usage with stops.
+    fn scale(&mut self, by: f64) {
+        for hump in &mut self.humps {
+            hump.level *= by;
+            hump.variance *= by * by;
+        }
+    }
+
     /// The time since the last segment: wandering, and a change that nobody has read yet.
     fn wait(&mut self, gap: f64, middle: f64, prior_level: f64, par: &UsageParameters) {
         let window = RECENT_DAYS / DAYS_PER_YEAR;
@@ -272,6 +303,24 @@ mod tests {
         assert!((stayed.level - 2.0).abs() < 0.6, "{}", stayed.level);
         let went = level(&[steady.as_slice(), &[2.0, 8.0, 8.0]].concat(), Improvements::all());
         assert!((went.level - 8.0).abs() < 0.6, "{}", went.level);
+    }
+
+    #[test]
+    fn a_stop_passes_and_a_change_stays() {
+        // seven of the 25 days of the last segment lost
+        let (steady, lost) = ([8.0; 13], [[8.0; 12].as_slice(), &[8.0 * 18.0 / 25.0]].concat());
+        let mut par = UsageParameters::weak().with(Improvements::all());
+        (par.reversion, par.segment, par.stop_days) = (0.0, 0.1, 12.0);
+        let mut fall = |stops_per_year: f64| {
+            par.stops_per_year = stops_per_year;
+            let at = |levels: &[f64]| {
+                let curve = curve(levels);
+                super::super::usage::usage_level(&curve, curve.days[levels.len()], 8.0, &par).level
+            };
+            1.0 - at(&lost) / at(&steady)
+        };
+        let (without, with) = (fall(0.0), fall(0.8));
+        assert!(with < without - 0.03 && with > 0.0, "{with} against {without}");
     }
 
     #[test]

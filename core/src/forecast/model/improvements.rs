@@ -8,6 +8,8 @@ pub struct Improvements {
     pub misread_meters: bool,
     /// Usage keeps several levels after an undecided change, and reverts to the spindle's own middle.
     pub usage_humps: bool,
+    /// A meter segment may hold a stop, after which the spindle runs on at its level.
+    pub stops: bool,
     /// How often usage changed of late is judged by the likelihood of the segments.
     pub recent_changes: bool,
     /// The crossing law takes the humps of usage as they are, and changes to come one by one.
@@ -29,6 +31,7 @@ impl Improvements {
         Self {
             misread_meters: false,
             usage_humps: false,
+            stops: false,
             recent_changes: false,
             usage_mixture: false,
             curved_usage: false,
@@ -44,6 +47,7 @@ impl Improvements {
         Self {
             misread_meters: true,
             usage_humps: true,
+            stops: true,
             recent_changes: true,
             usage_mixture: true,
             curved_usage: true,
@@ -59,6 +63,7 @@ impl Improvements {
         let switch = match name {
             "misread_meters" => &mut self.misread_meters,
             "usage_humps" => &mut self.usage_humps,
+            "stops" => &mut self.stops,
             "recent_changes" => &mut self.recent_changes,
             "usage_mixture" => &mut self.usage_mixture,
             "curved_usage" => &mut self.curved_usage,

@@ -26,6 +26,7 @@ pub mod rising;
 pub mod setting_dimension;
 pub mod shop_fit;
 pub mod spindle;
+mod stops;
 pub mod strokes;
 pub mod usage;
 pub mod usage_ahead;

@@ -11,6 +11,8 @@ use serde::{Deserialize, Serialize};
 pub(super) const SEASON: f64 = 0.05;
 /// Chance that a meter segment says nothing: unplanned stop or entry error.
 pub(super) const ONE_OFF_CHANCE: f64 = 0.05;
+/// The same where stops have a law of their own: entry errors alone. From experience, to be confirmed.
+const ENTRY_ERROR_CHANCE: f64 = 0.02;
 /// Days before as-of in which the shop's rate of changes is judged on its own.
 pub(super) const RECENT_DAYS: f64 = 120.0;
 /// Most of the variance of the logarithm that usage may have.
@@ -32,6 +34,12 @@ pub struct UsageParameters {
     pub recent_hazard: f64,
     /// How far a lasting change goes back to the spindle's own middle; 0 in the plain model.
     pub reversion: f64,
+    /// Stops per spindle and year; none in the plain model.
+    #[serde(default)]
+    pub stops_per_year: f64,
+    /// Working days that a stop takes, in the mean.
+    #[serde(default)]
+    pub stop_days: f64,
     /// What the model does with them beyond its plain form; not kept with them, as the
     /// program decides it.
     #[serde(skip, default = "Improvements::all")]
@@ -55,6 +63,8 @@ impl UsageParameters {
             change_hazard,
             recent_hazard: change_hazard,
             reversion: 0.0,
+            stops_per_year: 0.0,
+            stop_days: 0.0,
             improvements: Improvements::none(),
         }
     }
@@ -80,6 +90,11 @@ impl UsageParameters {
         let earlier = days / DAYS_PER_YEAR - recent;
         let hazard = if is_first { 0.0 } else { self.change_hazard * earlier + self.recent_hazard * recent };
         (recent, hazard)
+    }
+
+    /// Chance that a meter segment says nothing.
+    pub(super) const fn one_off_chance(&self) -> f64 {
+        if self.improvements.stops { ENTRY_ERROR_CHANCE } else { ONE_OFF_CHANCE }
     }
 
     /// Growth per year of the variance of the logarithm of usage.

@@ -10,6 +10,9 @@ use crate::forecast::Cancelled;
 const MOST_CURVES: usize = 60;
 /// Prior of the reversion: mean and spread, from experience, to be confirmed.
 const REVERSION: (f64, f64) = (0.25, 0.25);
+/// Priors of stops per year and of the working days that one takes: middles and spreads of the logarithm,
+/// from experience, to be confirmed.
+const STOPS: [(f64, f64); 2] = [(0.3, 0.7), (8.0, 0.5)];
 /// Most changes per year that are believed of late.
 const MOST_CHANGES: f64 = 6.0;
 
@@ -48,15 +51,14 @@ pub fn fit_usage(
     if improvements.usage_humps {
         // from where the plain filter, which is the faster, found its best
         let [a, b, c, d] = found.theta;
-        let found = coordinate_search(
-            |theta| objective(&with_humps(theta, improvements), theta, &some, as_of),
-            &[a, b, c, d, 0.0],
-            3,
-            go_on,
-        )?;
-        par = with_humps(&found.theta, improvements);
-        value = found.value;
-        evaluations += found.evaluations;
+        let with_humps = if improvements.stops {
+            fit_humps(&[a, b, c, d, 0.0, 0.0, 0.0], &some, as_of, improvements, go_on)?
+        } else {
+            fit_humps(&[a, b, c, d, 0.0], &some, as_of, improvements, go_on)?
+        };
+        par = with_humps.parameters;
+        value = with_humps.objective;
+        evaluations += with_humps.evaluations;
     }
     if improvements.recent_changes {
         likeliest_recent_changes(&mut par, curves, as_of, go_on)?;
@@ -72,10 +74,27 @@ fn objective<const N: usize>(par: &UsageParameters, theta: &[f64; N], curves: &[
     prior - fit
 }
 
-fn with_humps(theta: &[f64; 5], improvements: Improvements) -> UsageParameters {
-    let [a, b, c, d, reversion] = *theta;
-    let mut par = UsageParameters::at(&[a, b, c, d]).with(improvements);
-    par.reversion = (REVERSION.0 + REVERSION.1 * reversion).clamp(0.0, 1.0);
+fn fit_humps<const N: usize>(
+    start: &[f64; N],
+    curves: &[&(&Curve, f64)],
+    as_of: f64,
+    improvements: Improvements,
+    go_on: GoOn<'_>,
+) -> Result<UsageFit, Cancelled> {
+    let law = |theta: &[f64; N]| with_humps(theta, improvements);
+    let found = coordinate_search(|theta| objective(&law(theta), theta, curves, as_of), start, 3, go_on)?;
+    Ok(UsageFit { parameters: law(&found.theta), objective: found.value, evaluations: found.evaluations })
+}
+
+/// The law at a point of the search: the four of the plain model, the reversion, and with stops two more.
+fn with_humps(theta: &[f64], improvements: Improvements) -> UsageParameters {
+    let at = |i: usize| theta.get(i).copied().unwrap_or(0.0);
+    let mut par = UsageParameters::at(&[at(0), at(1), at(2), at(3)]).with(improvements);
+    par.reversion = (REVERSION.0 + REVERSION.1 * at(4)).clamp(0.0, 1.0);
+    if improvements.stops {
+        [par.stops_per_year, par.stop_days] =
+            [(STOPS[0], at(5)), (STOPS[1], at(6))].map(|((middle, sd), theta)| middle * (sd * theta).exp());
+    }
     par
 }
 
@@ -150,4 +169,48 @@ fn recent_changes(
         par.recent_hazard = next;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Repeatable chance between 0 and 1: the fractions of multiples of the golden section.
+    fn chances(start: usize) -> impl Iterator<Item = f64> {
+        (start..).map(|i| (i as f64 * 0.618_033_988_749_894_9).fract())
+    }
+
+    /// Spindles at 8 h, read every 35 days; each segment has lost so many of its 25 working days.
+    fn curves(lost: impl Fn(usize) -> f64) -> Vec<(Curve, f64)> {
+        let mut noise = chances(1);
+        (0..40)
+            .map(|spindle| {
+                let (mut days, mut sums, mut work) = (vec![0.0], vec![0.0], vec![0.0]);
+                for i in 0..40 {
+                    let scatter = 1.0 + 0.3 * (noise.next().unwrap() - 0.5);
+                    days.push(35.0 * (i + 1) as f64);
+                    work.push(25.0 * (i + 1) as f64);
+                    sums.push(sums[i] + 8.0 * scatter * (25.0 - lost(40 * spindle + i)));
+                }
+                (Curve { days, sums, work }, 8.0)
+            })
+            .collect()
+    }
+
+    fn fitted(curves: &[(Curve, f64)]) -> UsageParameters {
+        let curves: Vec<(&Curve, f64)> = curves.iter().map(|(curve, level)| (curve, *level)).collect();
+        fit_usage(&curves, 1_400.0, Improvements::all(), &|| true).unwrap().parameters
+    }
+
+    #[test]
+    fn stops_are_found_where_they_are_and_only_there() {
+        // one segment in 17, exponential with a mean of ten days
+        let drawn: Vec<f64> = chances(7).take(1_600).map(|c| -10.0 * (1.0 - c).ln()).collect();
+        let with = fitted(&curves(|i| if i % 17 == 5 { drawn[i].min(24.0) } else { 0.0 }));
+        let true_rate = 365.0 / 35.0 / 17.0;
+        assert!((0.5..2.0).contains(&(with.stops_per_year / true_rate)), "{with:?}");
+        assert!((5.0..20.0).contains(&with.stop_days), "{with:?}");
+        let without = fitted(&curves(|_| 0.0));
+        assert!(without.stops_per_year < 0.3 * with.stops_per_year, "{without:?} {with:?}");
+    }
 }
