@@ -142,7 +142,7 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
-    let (mut worked, mut read_years) = (0.0, 0.0);
+    let (mut worked, mut lost) = (0.0, 0.0);
     for segment in curve.segments(as_of) {
         let Segment { from, to, work, level: x } = segment;
         let middle = run / years;
@@ -214,7 +214,7 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
         run += x * (to - from) / DAYS_PER_YEAR;
         years += (to - from) / DAYS_PER_YEAR;
         worked += work;
-        read_years += (to - from) / DAYS_PER_YEAR;
+        lost += work * stops.lost();
         last = Some(to);
     }
     let middle = run / years;
@@ -222,7 +222,9 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
         mixture.wait((as_of - last).max(0.0) / DAYS_PER_YEAR, middle, prior_level, par);
     }
     // with nothing read the level is that of the group, its stops in it
-    mixture.scale(1.0 - par.stopped_share(worked, read_years));
+    if worked > 0.0 {
+        mixture.scale(1.0 - lost / worked);
+    }
     let (level, variance) = mixture.moments();
     let log_variance = super::usage::log_variance(level, variance);
     UsageLevel { level, log_variance, log_likelihood, changes, humps: mixture.humps, middle }
@@ -321,6 +323,14 @@ mod tests {
         };
         let (without, with) = (fall(0.0), fall(0.8));
         assert!(with < without - 0.03 && with > 0.0, "{with} against {without}");
+    }
+
+    #[test]
+    fn a_law_that_knows_no_stops_is_used_as_it_was_learnt() {
+        let levels = [[8.0; 12].as_slice(), &[5.0]].concat();
+        let with = |improvements| level(&levels, improvements);
+        let without = with(Improvements { stops: false, ..Improvements::all() });
+        assert_eq!(with(Improvements::all()), without);
     }
 
     #[test]

@@ -11,9 +11,6 @@ const LOST: [(f64, f64); 2] =
     [(0.585_786_437_626_905, 0.853_553_390_593_274), (3.414_213_562_373_095, 0.146_446_609_406_726)];
 /// A segment shows at least this share of its level: one with less in it is an idle one.
 const LEAST_RUN: f64 = 0.05;
-/// Of a year a spindle stands still for less than this share.
-const MOST_STOPPED: f64 = 0.5;
-
 /// What stops may do to one segment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stops {
@@ -25,28 +22,22 @@ pub(super) struct Stops {
 
 impl Stops {
     pub(super) fn of(segment: &Segment, par: &UsageParameters) -> Self {
-        let expected = if par.improvements.stops { par.stops_per_year * segment.years() } else { 0.0 };
+        let expected = if par.has_stops() { par.stops_per_year * segment.years() } else { 0.0 };
         let any = -(-expected).exp_m1();
         let kinds = LOST
             .map(|(lost, weight)| (any * weight, (1.0 - lost * par.stop_days / segment.work.max(1.0)).max(LEAST_RUN)));
         Self { none: 1.0 - any, kinds }
+    }
+
+    /// Share of the working days that is lost in the mean.
+    pub(super) fn lost(&self) -> f64 {
+        self.kinds.iter().map(|(chance, runs)| chance * (1.0 - runs)).sum()
     }
 }
 
 impl Segment {
     fn years(&self) -> f64 {
         (self.to - self.from) / DAYS_PER_YEAR
-    }
-}
-
-impl UsageParameters {
-    /// Share of the working days that stops take in the long run, where so many working days fell on so many
-    /// years.
-    pub(super) fn stopped_share(&self, working_days: f64, years: f64) -> f64 {
-        if !self.improvements.stops || working_days <= 0.0 {
-            return 0.0;
-        }
-        (self.stops_per_year * self.stop_days * years / working_days).min(MOST_STOPPED)
     }
 }
 
@@ -80,11 +71,15 @@ mod tests {
     }
 
     #[test]
-    fn the_share_that_is_lost_in_the_long_run() {
-        // ten days every other year of 250
-        assert!((law().stopped_share(2_500.0, 10.0) - 0.02).abs() < 1e-12);
-        let endless = UsageParameters { stops_per_year: 1e9, ..law() };
-        assert!(endless.stopped_share(2_500.0, 10.0) <= MOST_STOPPED);
-        assert!(law().with(Improvements::none()).stopped_share(2_500.0, 10.0) <= 0.0);
+    fn what_is_lost_in_the_mean() {
+        // ten of 50 working days in a stop, of which there are 0.1 in a segment
+        let segment = Segment { from: 0.0, to: 73.0, work: 50.0, level: 8.0 };
+        let lost = Stops::of(&segment, &law()).lost();
+        assert!((lost - (1.0 - (-0.1_f64).exp()) * 0.2).abs() < 1e-12, "{lost}");
+        // a segment loses its own days at most
+        let endless = UsageParameters { stops_per_year: 1e9, stop_days: 1e9, ..law() };
+        assert!((Stops::of(&segment, &endless).lost() - (1.0 - LEAST_RUN)).abs() < 1e-12);
+        let none = Stops::of(&segment, &law().with(Improvements::none()));
+        assert_eq!((none.lost().to_bits(), none.none.to_bits()), (0.0_f64.to_bits(), 1.0_f64.to_bits()));
     }
 }

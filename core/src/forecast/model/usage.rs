@@ -93,8 +93,13 @@ impl UsageParameters {
     }
 
     /// Chance that a meter segment says nothing.
-    pub(super) const fn one_off_chance(&self) -> f64 {
-        if self.improvements.stops { ENTRY_ERROR_CHANCE } else { ONE_OFF_CHANCE }
+    pub(super) fn one_off_chance(&self) -> f64 {
+        if self.has_stops() { ENTRY_ERROR_CHANCE } else { ONE_OFF_CHANCE }
+    }
+
+    /// Whether stops have a law of their own: one that was learnt before they had none.
+    pub(super) fn has_stops(&self) -> bool {
+        self.improvements.stops && self.stops_per_year > 0.0
     }
 
     /// Growth per year of the variance of the logarithm of usage.
