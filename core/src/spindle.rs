@@ -31,7 +31,7 @@ pub struct Spindle {
 pub struct NotBefore {
     /// The first day on which it may be done.
     pub day: NaiveDate,
-    /// When that was said: a service on or after that day makes it void. `None`: not on record.
+    /// When that was said: a service on a later day makes it void. `None`: not on record.
     pub said_on: Option<NaiveDate>,
 }
 

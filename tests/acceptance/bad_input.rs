@@ -176,6 +176,11 @@ fn registers_that_cannot_be() {
         (2, "installed_on", "2024-01-02T10:00", "time of day", "the day alone"),
     );
     check(
+        "spindles.csv",
+        "spindle,interface,nominal_force_kn,service_not_before,not_before_said_on\nS-1,HSK-A63,18,,2026-03-02\n",
+        (2, "not_before_said_on", "2026-03-02", "service_not_before has none", "leave both empty"),
+    );
+    check(
         "gauges.csv",
         "gauge,quantity,unit\nG-01,clamp_force,mm\n",
         (2, "unit", "mm", "does not measure a clamp force", "kN"),

@@ -31,6 +31,22 @@ fn import_files(files: &[(&str, Vec<u8>)], shop: &Shop) -> ImportOutcome {
 }
 
 #[test]
+fn another_first_day_for_a_service_was_not_said_when_the_old_one_was() {
+    let read = |shop: &Shop, columns: &str, cells: &str| {
+        let text = format!("spindle,interface,nominal_force_kn{columns}\nS-1,HSK-A63,18{cells}\n");
+        import_files(&[("spindles.csv", text.into_bytes())], shop).batch.apply_to(shop)
+    };
+    let said = |shop: &Shop| shop.spindles.values().next().unwrap().not_before.unwrap();
+    let day = |text| parse_iso_date(text).unwrap();
+    let shop = read(&Shop::default(), ",service_not_before,not_before_said_on", ",2026-03-14,2026-01-01");
+    assert_eq!((said(&shop).day, said(&shop).said_on), (day("2026-03-14"), Some(day("2026-01-01"))));
+    let same = read(&shop, ",service_not_before", ",2026-03-14");
+    assert_eq!(said(&same).said_on, Some(day("2026-01-01")));
+    let other = read(&shop, ",service_not_before", ",2026-06-01");
+    assert_eq!((said(&other).day, said(&other).said_on), (day("2026-06-01"), None));
+}
+
+#[test]
 fn the_demo_comes_in_with_its_one_question() {
     let empty = Shop::default();
     let outcome = import_paths(&[demo()], &empty, today(), &NoProgress).unwrap();

@@ -104,6 +104,7 @@ fn what_finds_no_window_after_its_first_day_is_left_with_that_reason() {
         assert!(proposal.placed.iter().all(|placed| placed.spindle != spindle || placed.held), "seed {seed}");
         for one in proposal.left.iter().filter(|one| one.spindle == spindle && !one.for_next_plan) {
             assert!(one.words.starts_with("Not before "), "seed {seed}: {}", one.words);
+            assert!(one.words.ends_with(", after the last day of this plan."), "seed {seed}: {}", one.words);
             left += 1;
         }
     }

@@ -174,10 +174,18 @@ impl Importer<'_> {
         }
         row.set("out_of_service_on", &mut spindle.out_of_service_on, Field::date)?;
         row.set("notes", &mut spindle.notes, Field::free_text)?;
-        let mut not_before = spindle.not_before.map(|said| said.day);
-        let mut said_on = spindle.not_before.and_then(|said| said.said_on);
+        let known = spindle.not_before.map(|said| said.day);
+        let mut not_before = known;
         row.set("service_not_before", &mut not_before, Field::date)?;
+        // another day was said on another day
+        let mut said_on = spindle.not_before.and_then(|said| said.said_on).filter(|_| not_before == known);
         row.set("not_before_said_on", &mut said_on, Field::date)?;
+        if not_before.is_none() && said_on.is_some() {
+            return Err(row.at("not_before_said_on").fault(
+                "says when a first day for the service was said, but service_not_before has none",
+                "write that day, or leave both empty",
+            ));
+        }
         spindle.not_before = NotBefore::of(not_before, said_on);
         spindle
             .checked()

@@ -54,7 +54,11 @@ impl Teller<'_> {
     fn date(&self) -> String {
         let last = words::date_long(self.basis.last(), self.basis.as_of);
         if let Some(day) = self.basis.services[self.service].not_before {
+            let is_beyond = self.basis.last() < day;
             let day = words::date_long(day, self.basis.as_of);
+            if is_beyond {
+                return format!("Not before {day}, after the last day of this plan.");
+            }
             let label = self.basis.label(self.service);
             return format!("Not before {day}, and from then up to {last} {label} has no downtime window.");
         }

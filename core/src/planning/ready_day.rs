@@ -17,16 +17,18 @@ pub struct NotLater {
 
 impl Shop {
     /// The day before which the next service of a spindle is not to be done; `None`: at any time. What
-    /// was said is void once that day has come, and once the spindle was served.
+    /// was said is void once that day has come, and once the spindle was served on a later day than it was
+    /// said; it is not known before it was said.
     #[must_use]
     pub fn ready_day(&self, spindle: SpindleId, as_of: NaiveDate) -> Option<NaiveDate> {
         let NotBefore { day, said_on } = self.spindles.get(&spindle)?.not_before?;
         let counts = |replaced_on: Option<NaiveDate>| replaced_on.is_none_or(|replaced| as_of < replaced);
         let was_served = said_on.is_some_and(|said_on| {
             let mut services = self.services_of(spindle).iter();
-            services.any(|row| said_on <= row.at.date && row.at.date <= as_of && counts(row.replaced_on))
+            services.any(|row| said_on < row.at.date && row.at.date <= as_of && counts(row.replaced_on))
         });
-        (as_of < day && !was_served).then_some(day)
+        let is_known = said_on.is_none_or(|said_on| said_on <= as_of);
+        (is_known && as_of < day && !was_served).then_some(day)
     }
 }
 
@@ -107,6 +109,9 @@ mod tests {
         assert_eq!(shop.ready_day(ID, today), Some(day("2026-03-14")));
         assert_eq!(shop.ready_day(ID, day("2026-03-13")), Some(day("2026-03-14")));
         assert_eq!(shop.ready_day(ID, day("2026-03-14")), None, "the day has come");
+        assert_eq!(shop.ready_day(ID, day("2026-03-01")), None, "nobody had said it");
+        let this_morning = served(&shop, "2026-03-02");
+        assert_eq!(this_morning.ready_day(ID, today), Some(day("2026-03-14")), "said of the next service");
         assert_eq!(served(&shop, "2026-03-01").ready_day(ID, today), Some(day("2026-03-14")), "an older service");
         assert_eq!(served(&shop, "2026-03-05").ready_day(ID, day("2026-03-06")), None, "it was done all the same");
         assert_eq!(say_not_before(&shop, ID, Some(day("2026-03-14")), today), Ok(None), "said already");

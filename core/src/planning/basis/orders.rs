@@ -42,13 +42,15 @@ pub(super) fn place(basis: &mut PlanBasis, standing: &[Standing]) {
         }
     }
     // what is outside the plan is no service of it; the last ones first, so that indices hold
-    let mut services: Vec<usize> = gone.iter().filter_map(|index| standing.get(*index)).map(|s| s.service).collect();
+    let settings = &basis.shop.settings;
+    let is_past = |order: &Order| order.start.is_some_and(|start| settings.day_of_start(start) <= basis.as_of);
+    let standing = gone.iter().filter_map(|index| standing.get(*index));
+    let mut services: Vec<(usize, bool)> = standing.map(|s| (s.service, is_past(&s.order))).collect();
     services.sort_unstable();
-    for service in services.into_iter().rev() {
+    for (service, is_past) in services.into_iter().rev() {
         let (of, job) = (basis.services.remove(service), basis.problem.services.remove(service));
         basis.booked.places.remove(service);
         // the kit of what was to start by now was taken with its old place
-        let is_past = of.start.is_some_and(|start| start.date() <= basis.as_of);
         let parts = if is_past { Vec::new() } else { job.parts };
         basis.outside_jobs.push((of, Job { parts, ..job }));
     }
@@ -206,13 +208,12 @@ fn hold(basis: &mut PlanBasis, standing: &[Standing], held: &[(i64, i64, usize)]
 
 /// A held order before or after the days of the plan: it stays where it is, and its kit is taken.
 fn leave_outside(basis: &mut PlanBasis, service: usize, order: &Order) {
-    let (Some(start), Some(plan)) = (order.start.map(Moment::date_time), basis.services.get(service).cloned()) else {
-        return;
-    };
-    let is_past = start.date() <= basis.as_of;
+    let (Some(moment), Some(plan)) = (order.start, basis.services.get(service).cloned()) else { return };
+    let (start, day) = (moment.date_time(), basis.shop.settings.day_of_start(moment));
+    let is_past = day <= basis.as_of;
     if is_past {
         if order.state != OrderState::UnderWay && order.state != OrderState::PartlyDone {
-            let day = words::date_long(start.date(), basis.as_of);
+            let day = words::date_long(day, basis.as_of);
             basis.remarks.push(format!(
                 "Order {} of {} was to start on {day}: close it, or give it another start.",
                 order.name, plan.position
