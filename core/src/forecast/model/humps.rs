@@ -4,7 +4,7 @@
 //! its own: after a segment that may show a change or a stop the level has two humps, which the next
 //! segments tell apart. A change happens at one of three moments inside the segment (the nodes of
 //! Gauss and Legendre), and goes part of the way back to the spindle's own middle. Besides, a segment may
-//! hold a stop ([`super::stops`]); the humps are levels while the spindle runs until all segments are read.
+//! hold a stop (`stops.rs`); the humps are levels while the spindle runs until all segments are read.
 
 use super::meter::{Curve, Segment};
 use super::normal::density;
