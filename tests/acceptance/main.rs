@@ -41,6 +41,7 @@ mod plan_published;
 mod plan_ready;
 mod plan_search;
 mod plan_shop;
+mod plan_since;
 mod plan_story;
 mod projection;
 mod projection_laws;

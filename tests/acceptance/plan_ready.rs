@@ -6,7 +6,7 @@ use almanac_core::ids::SpindleId;
 use almanac_core::planning::accept::{Lines, accept};
 use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::by_hand::{Trial, weigh};
-use almanac_core::planning::proposal::{PlanChangeKind, PlanningConfig, Proposal};
+use almanac_core::planning::proposal::{BrokenRule, PlanChangeKind, PlanningConfig, Proposal};
 use almanac_core::planning::propose::{NoPlanProgress, booked, propose};
 use almanac_core::shop::Shop;
 use almanac_core::spindle::NotBefore;
@@ -73,6 +73,7 @@ fn a_place_by_hand_before_the_first_day_is_refused_in_words() {
     for seed in 0..30 {
         let Some((mut shop, spindle, stands)) = booked_shop(seed) else { continue };
         let ready = stands.checked_add_days(Days::new(3)).unwrap();
+        let any_time = basis(&shop);
         not_before(&mut shop, spindle, ready);
         let basis = basis(&shop);
         let current = booked(&basis);
@@ -88,6 +89,11 @@ fn a_place_by_hand_before_the_first_day_is_refused_in_words() {
                 assert_eq!(rule.is_some(), too_early, "seed {seed}, {}", window.start);
             }
             assert!(rule.is_none_or(|rule| !rule.with_note), "no note overrides it");
+            // that it is too early is all that is wrong: start, people and other rules are those of any day
+            let at_any_time = weigh(&any_time, &current, &trial).unwrap();
+            assert_eq!(weighed.place, at_any_time.place, "seed {seed}, {}", window.start);
+            let others: Vec<&BrokenRule> = weighed.broken.iter().filter(|one| Some(*one) != rule).collect();
+            assert_eq!(others, at_any_time.broken.iter().collect::<Vec<_>>(), "seed {seed}, {}", window.start);
             refused += usize::from(rule.is_some());
         }
     }

@@ -1,9 +1,11 @@
 //! Open orders from before the plan, in the week plan: seen, reached by keys, and led on from there.
 
 use almanac_core::actions::{Action, Change};
+use almanac_core::due::DueRow;
 use almanac_core::ids::OrderId;
+use almanac_core::moment::parse_iso_date;
 use almanac_core::order::OrderState;
-use almanac_core::planning::proposal::ServiceKey;
+use almanac_core::planning::proposal::{LeftService, ServiceKey};
 use almanac_tests::plan_page::{PlanWindow, must_say, press, says, window, window_of};
 use almanac_tests::plan_view::{PlanFixture, plan_fixture};
 use drawbar_almanac::pages::{Form, Request};
@@ -149,4 +151,102 @@ fn on_an_earlier_day_nothing_can_be_said_of_them() {
     press(&mut window, Key::N);
     assert!(performed(&window).is_empty());
     assert_eq!(window.state().troubles(), ["entry is closed on a day before the present"]);
+}
+
+/// R-01, planned for Friday; the proposal gives it a new place, what is booked has none for it.
+fn placed_anew() -> PlanFixture {
+    let mut fixture = plan_fixture();
+    fixture.add_earlier("R-01", 32, OrderState::Planned, 3);
+    let (spindle, order) = (fixture.spindle("R-01"), Some(OrderId::from_row(32)));
+    let placed = fixture.proposed.placed.iter_mut().find(|placed| placed.spindle == spindle).unwrap();
+    placed.order = order;
+    let (minutes, service_by) = (placed.minutes, placed.service_by);
+    fixture.proposed.changes.iter_mut().find(|change| change.spindle == spindle).unwrap().order = order;
+    let left = LeftService { spindle, order, minutes, service_by, ..fixture.booked.left[0].clone() };
+    fixture.booked.left.push(left);
+    fixture
+}
+
+#[test]
+fn one_that_a_proposal_gives_a_new_place_is_looked_at_there() {
+    let mut window = window_of(placed_anew(), true, SIZE);
+    must_say(&window, "Open from earlier days");
+    window.get_by_label_contains("R-01 added on Sat 28 Mar").click();
+    window.run();
+    assert_eq!(window.state().page.chosen(), Some(service(&window, "R-01", 32)));
+    must_say(&window, "The last window before its service-by date.");
+    assert!(window.query_by_role_and_label(Role::Button, "not done").is_none());
+    press(&mut window, Key::N);
+    assert!(performed(&window).is_empty());
+    press(&mut window, Key::B);
+    assert!(window.query_by_role_and_label(Role::TextInput, "not before which day").is_some());
+}
+
+#[test]
+fn one_without_a_place_is_counted_once_in_the_lead() {
+    let window = window_of(placed_anew(), false, SIZE);
+    must_say(
+        &window,
+        "Six services are booked, one that is due has no place. One order from before 2 March is still open.",
+    );
+}
+
+/// Only orders from before the plan; what is due within it stands in them.
+fn nothing_else(positions: &[(&str, i64)]) -> PlanFixture {
+    let mut fixture = plan_fixture();
+    for plan in [&mut fixture.booked, &mut fixture.proposed] {
+        plan.placed.clear();
+        plan.left.clear();
+    }
+    let is_one = |row: &DueRow| positions.iter().any(|(position, _)| row.position.as_deref() == Some(position));
+    fixture.due.due.rows.retain(|row| is_one(row) || row.days.is_none_or(|days| 190 < days));
+    for (position, number) in positions {
+        fixture.add_earlier(position, *number, OrderState::Issued, 4);
+        let row = fixture.due.due.rows.iter_mut().find(|row| row.position.as_deref() == Some(position)).unwrap();
+        let booking = row.booking.as_mut().unwrap();
+        booking.name = format!("26-{number:03}");
+        booking.day = parse_iso_date("2026-02-26");
+    }
+    fixture
+}
+
+#[test]
+fn what_is_due_in_an_order_from_before_the_plan_is_not_told_away() {
+    let window = window_of(nothing_else(&[("R-04", 30)]), false, SIZE);
+    must_say(
+        &window,
+        "R-04, due on 17 March, stands in order 26-030 from before 2 March; nothing else is due before 31 August.",
+    );
+    let window = window_of(nothing_else(&[("R-09", 31), ("R-04", 30)]), false, SIZE);
+    must_say(
+        &window,
+        "Two are due before 31 August, all of them in orders from before 2 March: R-04 first, on 17 March.",
+    );
+}
+
+#[test]
+fn none_is_chosen_by_itself() {
+    let mut window = window_of(nothing_else(&[("R-04", 30)]), false, SIZE);
+    assert_eq!(window.state().page.chosen(), None);
+    press(&mut window, Key::N);
+    press(&mut window, Key::D);
+    assert!(performed(&window).is_empty() && window.state().troubles().is_empty());
+    press(&mut window, Key::E);
+    press(&mut window, Key::N);
+    assert_eq!(performed(&window).len(), 1);
+}
+
+#[test]
+fn the_key_leads_through_the_lines_that_are_drawn_and_no_further() {
+    let mut fixture = plan_fixture();
+    for nth in 0..45 {
+        fixture.add_earlier("R-01", 100 + nth, OrderState::Planned, 60 - nth);
+    }
+    let mut window = window_of(fixture, false, SIZE);
+    must_say(&window, "and 5 more: see the orders");
+    for nth in (0..40).chain([0, 1]) {
+        press(&mut window, Key::E);
+        assert_eq!(window.state().page.chosen(), Some(service(&window, "R-01", 100 + nth)));
+        assert!(focused(&window).contains(&format!("order 26-{}", 100 + nth)), "{}", focused(&window));
+    }
 }

@@ -2,14 +2,16 @@
 
 use almanac_core::actions::{Action, Change};
 use almanac_core::moment::parse_iso_date;
+use almanac_core::planning::proposal::PlacedService;
 use almanac_core::spindle::NotBefore;
-use almanac_tests::due_list::as_of;
+use almanac_tests::due_list::{self, as_of};
 use almanac_tests::harness::Window;
 use almanac_tests::plan_page::{PlanWindow, choose, must_say, press, says, window, window_of};
 use almanac_tests::plan_view::plan_fixture;
 use drawbar_almanac::pages::Request;
-use eframe::egui::Key;
+use drawbar_almanac::planner::Ask;
 use eframe::egui::accesskit::Role;
+use eframe::egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::sync::Arc;
 
@@ -108,6 +110,76 @@ fn what_is_begun_or_waits_for_another_order_takes_no_first_day() {
     window.run();
     press(&mut window, Key::B);
     assert!(window.query_by_role_and_label(Role::TextInput, FIELD).is_some());
+}
+
+#[test]
+fn escape_leaves_the_field_first_and_the_proposal_only_then() {
+    let mut window = window(true);
+    choose(&mut window, "R-07/1");
+    press(&mut window, Key::B);
+    window.get_by_role_and_label(Role::TextInput, FIELD).type_text("17.");
+    window.run();
+    press(&mut window, Key::Escape);
+    assert!(window.query_by_role_and_label(Role::TextInput, FIELD).is_none(), "the field closes");
+    assert!(window.state().plan_asked().is_empty(), "{:?}", window.state().plan_asked());
+    press(&mut window, Key::Escape);
+    assert_eq!(window.state().plan_asked(), [&Ask::Drop]);
+}
+
+#[test]
+fn the_field_stands_in_the_panel_in_place_of_the_list_of_a_crowded_tray() {
+    let mut fixture = plan_fixture();
+    fixture.due = due_list::rows(27 * 12);
+    let model = fixture.booked.placed.iter().find(|one| one.place.tray == Some(1)).unwrap().clone();
+    let in_hall = fixture.due.due.rows.iter().filter(|row| row.hall.as_deref() == Some("Router hall")).take(14);
+    fixture.booked.placed =
+        in_hall.map(|row| PlacedService { spindle: row.spindle, order: None, ..model.clone() }).collect();
+    fixture.booked.left.clear();
+    let mut window = window_of(fixture, false, [1296.0, 776.0]);
+    press(&mut window, Key::Enter);
+    must_say(&window, "14 services, 07:00 to 13:00");
+    press(&mut window, Key::B);
+    assert!(window.get_by_role_and_label(Role::TextInput, FIELD).accesskit_node().is_focused());
+    press(&mut window, Key::Escape);
+    assert!(window.query_by_role_and_label(Role::TextInput, FIELD).is_none());
+}
+
+/// In the demo: a place of the proposal from before a first day is not accepted in the moment between.
+#[test]
+fn in_the_demo_nothing_is_accepted_before_the_plan_knows_of_a_first_day() {
+    let folder = tempfile::tempdir().unwrap();
+    let sample = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-shop");
+    let mut window = Window::open(folder.path(), Some(sample));
+    window.key(Key::Escape);
+    window.ctrl(Key::Num3);
+    window.key(Key::P);
+    window.must_say("Changed by this proposal");
+    let undo = |window: &Window| window.harness.state().document().unwrap().snapshot().undo.clone().unwrap_or_default();
+    let proposed = |label: &str| label.contains(", spindle ") && label.contains("proposed");
+    let block = window.harness.query_all_by(|node| node.label().is_some_and(|label| proposed(&label))).next().unwrap();
+    block.click();
+    window.settle();
+    window.key(Key::B);
+    window.type_into(FIELD, "2026-09-20");
+    // the second key comes in the frame after the first, long before anything is worked out
+    let enter = |modifiers| Event::Key { key: Key::Enter, pressed: true, modifiers, repeat: false, physical_key: None };
+    window.harness.event(enter(Modifiers::NONE));
+    window.harness.event(enter(Modifiers::COMMAND));
+    window.harness.step();
+    window.harness.step();
+    let refusals = ["shop was changed since this plan: accept once", "shop file is still being written: accept"];
+    assert!(refusals.iter().any(|refusal| window.says(refusal)), "{:#?}", window.all_names());
+    window.settle();
+    assert!(undo(&window).ends_with("not before 20 September"), "accepted all the same: {}", undo(&window));
+    // once the plan knows of that day its lines are accepted
+    window.keys(Modifiers::COMMAND, Key::Enter);
+    assert!(undo(&window).starts_with("Accept "), "{}", undo(&window));
+    window.must_say("Nothing, or all of it is accepted.");
+    let whole = window.harness.state().document().unwrap().snapshot().whole.clone();
+    let (spindle, _) = whole.spindles.iter().find(|(_, spindle)| spindle.not_before.is_some()).unwrap();
+    let starts = whole.orders.iter().filter(|row| row.spindle == *spindle && !row.is_closed());
+    let ready = parse_iso_date("2026-09-20").unwrap();
+    assert!(starts.filter_map(|row| row.start).all(|start| ready <= start.date));
 }
 
 /// In the demo: said, kept in the shop file, shown by the plan that follows, and taken back.

@@ -141,6 +141,10 @@ impl App {
             }
         };
         for answer in answers {
+            self.planner.shop_answered(match &answer {
+                Answer::Changed(snapshot, Change::Performed(_)) => Some(snapshot.revision),
+                _ => None,
+            });
             match answer {
                 Answer::Changed(_, Change::Undone(label)) => self.notices.said(&format!("taken back: {label}")),
                 Answer::Changed(_, Change::Redone(label)) => self.notices.said(&format!("done again: {label}")),

@@ -3,10 +3,11 @@
 use super::App;
 use crate::document::Document;
 use crate::pages::Page;
-use crate::planner::{Afterwards, Ask, Ground};
+use crate::planner::{Ask, Ground};
 use almanac_core::actions::Action;
 use almanac_core::planning::accept::{ByHand, Lines, accept, hold, overtaken, place_by_hand, take_off};
 use almanac_core::planning::proposal::{Placement, ServiceKey};
+use almanac_core::planning::since::no_longer;
 use almanac_core::planning::week_view::issue;
 use eframe::egui;
 use std::sync::Arc;
@@ -24,7 +25,8 @@ impl App {
     fn ground(&self) -> Option<Ground> {
         let snapshot = self.document.as_ref().map(Document::snapshot)?;
         let figures = self.results.figures().filter(|_| self.results.is_current(snapshot.revision))?;
-        Some(Ground { known: Arc::clone(&snapshot.known), figures: figures.clone(), as_of: snapshot.as_of })
+        let (known, revision) = (Arc::clone(&snapshot.known), snapshot.revision);
+        Some(Ground { known, figures: figures.clone(), as_of: snapshot.as_of, revision })
     }
 
     /// Asks for the plan of new figures, once the week plan was looked at.
@@ -66,7 +68,8 @@ impl App {
             Ask::AcceptAll => self.accept(None),
             Ask::Issue(orders) => {
                 let action = self.document.as_ref().and_then(|document| issue(&document.snapshot().whole, &orders));
-                self.plan_action(action, Afterwards::Keep, "no planned order was chosen to be issued")
+                let keeps = self.may_take("issue").is_ok();
+                self.plan_action(action, keeps, "no planned order was chosen to be issued")
             }
         };
         if let Err(sentence) = done {
@@ -74,11 +77,24 @@ impl App {
         }
     }
 
-    /// Performs a step of the plan, where there is one.
-    fn plan_action(&mut self, action: Option<Action>, afterwards: Afterwards, else_say: &str) -> Result<(), String> {
+    /// Whether places of the plan can be booked: they were found for the shop as it stands.
+    fn may_take(&self, does: &str) -> Result<(), String> {
+        let Some(document) = &self.document else { return Ok(()) };
+        if document.is_busy() {
+            return Err(format!("the shop file is still being written: {does} after that"));
+        }
+        if !self.planner.knows(document.snapshot().revision) {
+            return Err(format!("the shop was changed since this plan: {does} once it is worked out anew"));
+        }
+        Ok(())
+    }
+
+    /// Performs a step of the plan, where there is one; with `keeps` the proposal stays, since what
+    /// changes is what was taken from it.
+    fn plan_action(&mut self, action: Option<Action>, keeps: bool, else_say: &str) -> Result<(), String> {
         let action = action.ok_or_else(|| else_say.to_owned())?;
-        if self.entry_closed().is_none() {
-            self.planner.set_afterwards(afterwards);
+        if keeps && self.entry_closed().is_none() {
+            self.planner.takes();
         }
         self.perform(Box::new(action));
         Ok(())
@@ -87,8 +103,9 @@ impl App {
     fn place(&mut self, service: ServiceKey, tray: usize, note: Option<&str>) -> Result<(), String> {
         let place = self.planner.weighed(service, tray).map(|weighed| weighed.place.clone());
         let place = place.ok_or("that place is no longer weighed: aim at it again")?;
+        self.may_take("place it")?;
         let action = self.by_hand(service, &place, note);
-        self.plan_action(action, Afterwards::Anew, "the plan no longer knows that service")
+        self.plan_action(action, false, "the plan no longer knows that service")
     }
 
     fn by_hand(&self, service: ServiceKey, place: &Placement, note: Option<&str>) -> Option<Action> {
@@ -103,19 +120,18 @@ impl App {
         let Some(block) = block else { return Err("it has no place to be held in".to_owned()) };
         let action = match block.order.as_ref().filter(|_| !block.standing.is_open()) {
             Some(order) => hold(&document.snapshot().whole, order.id, held),
-            None => self.by_hand(service, &block.service.place, Some("held where it was proposed")),
+            None => {
+                self.may_take("hold it")?;
+                self.by_hand(service, &block.service.place, Some("held where it was proposed"))
+            }
         };
-        self.plan_action(action, Afterwards::Anew, "it has no order yet: accept its line first")
+        self.plan_action(action, false, "it has no order yet: accept its line first")
     }
 
     fn take_off(&mut self, service: ServiceKey) -> Result<(), String> {
         let Some(document) = &self.document else { return Ok(()) };
         let action = service.order.and_then(|order| take_off(&document.snapshot().whole, order));
-        self.plan_action(
-            action,
-            Afterwards::Anew,
-            "it is not booked, or its work has begun: there is nothing to take off",
-        )
+        self.plan_action(action, false, "it is not booked, or its work has begun: there is nothing to take off")
     }
 
     fn accept(&mut self, services: Option<&[ServiceKey]>) -> Result<(), String> {
@@ -123,6 +139,7 @@ impl App {
         let Some(proposal) = &plan.proposed else {
             return Err("there is no proposal to accept: P makes one".to_owned());
         };
+        self.may_take("accept")?;
         // lines accepted before are no longer among those that are open
         let open: Vec<usize> = proposal
             .changes
@@ -133,17 +150,19 @@ impl App {
             .map(|(index, _)| index)
             .collect();
         let whole = &document.snapshot().whole;
-        let overtaken = overtaken(whole, proposal, Lines::Some(&open));
         let action = accept(whole, proposal, Lines::Some(&open));
-        if overtaken.is_empty() {
-            return self.plan_action(action, Afterwards::Keep, "nothing is left to accept");
+        let mut stays = no_longer(whole, proposal, Lines::Some(&open));
+        let orders = overtaken(whole, proposal, Lines::Some(&open));
+        if !orders.is_empty() {
+            let (noun, names) = (if orders.len() == 1 { "order" } else { "orders" }, orders.join(", "));
+            stays.push(format!("{noun} {names} was held, issued or closed since the proposal and stays"));
         }
-        let orders = if overtaken.len() == 1 { "order" } else { "orders" };
-        let names = overtaken.join(", ");
-        let stays =
-            format!("{orders} {names} was held, issued or closed since the proposal and stays: P proposes anew");
+        if stays.is_empty() {
+            return self.plan_action(action, true, "nothing is left to accept");
+        }
+        let stays = format!("{}: P proposes anew", stays.join("; "));
         if action.is_some() {
-            self.plan_action(action, Afterwards::Keep, &stays)?;
+            self.plan_action(action, true, &stays)?;
         }
         Err(stays)
     }

@@ -93,6 +93,8 @@ pub struct Plan {
     pub proposed: Option<Arc<Proposal>>,
     /// As the week plan shows it.
     pub view: Arc<WeekView>,
+    /// Of which revision of the shop it is.
+    pub of_revision: u64,
 }
 
 impl Plan {
@@ -101,16 +103,6 @@ impl Plan {
     pub fn current(&self) -> &Arc<Proposal> {
         self.proposed.as_ref().unwrap_or(&self.booked)
     }
-}
-
-/// What becomes of a proposal with the next figures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Afterwards {
-    /// It is made anew while one looks at it, else it goes: the shop changed.
-    #[default]
-    Anew,
-    /// It stays: what changed is what was accepted of it.
-    Keep,
 }
 
 /// The window's end of it.
@@ -125,9 +117,18 @@ pub struct Planner {
     revision: u64,
     /// The figures for which a plan was asked for last.
     asked_for: Option<Figures>,
-    afterwards: Afterwards,
+    taken: Taken,
     proposing: Option<Proposing>,
     proposed_at: Option<NaiveDateTime>,
+}
+
+/// What was accepted or issued since the figures of a plan, and nothing else.
+#[derive(Debug, Clone, Copy, Default)]
+struct Taken {
+    /// The revision of the shop after it.
+    upto: Option<u64>,
+    /// The shop has not answered yet.
+    is_on_its_way: bool,
 }
 
 /// What a plan is made of.
@@ -139,6 +140,8 @@ pub struct Ground {
     pub figures: Figures,
     /// The day.
     pub as_of: NaiveDate,
+    /// The revision of the shop.
+    pub revision: u64,
 }
 
 impl Planner {
@@ -166,9 +169,23 @@ impl Planner {
         self.link.as_ref().is_some_and(Link::is_busy) || self.weigher.is_busy()
     }
 
-    /// What becomes of the proposal with the next figures.
-    pub const fn set_afterwards(&mut self, afterwards: Afterwards) {
-        self.afterwards = afterwards;
+    /// Whether the plan is that of a revision of the shop, or of one from which that differs only by
+    /// what was taken from the plan: only then places of it can be booked.
+    #[must_use]
+    pub fn knows(&self, revision: u64) -> bool {
+        self.plan.as_ref().is_some_and(|plan| plan.of_revision == revision) || self.taken.upto == Some(revision)
+    }
+
+    /// What the shop does next is only what is taken from its plan: the proposal stays.
+    pub const fn takes(&mut self) {
+        self.taken.is_on_its_way = true;
+    }
+
+    /// The shop answered: with another revision by a step that was performed, or otherwise.
+    pub const fn shop_answered(&mut self, performed: Option<u64>) {
+        if std::mem::replace(&mut self.taken.is_on_its_way, false) && performed.is_some() {
+            self.taken.upto = performed;
+        }
     }
 
     /// Whether a plan of these figures was asked for already.
@@ -184,10 +201,12 @@ impl Planner {
     pub fn renew(&mut self, ctx: &egui::Context, ground: Ground, is_looked_at: bool) -> Result<(), String> {
         let proposed = self.plan.as_ref().and_then(|plan| plan.proposed.clone());
         let was_wanted = proposed.is_some() || self.proposing.is_some();
-        let (keep, proposes) = match std::mem::take(&mut self.afterwards) {
-            Afterwards::Keep => (proposed, self.proposing.is_some()),
+        let is_new = self.plan.as_ref().is_none_or(|plan| plan.of_revision != ground.revision);
+        let (keep, proposes) = if is_new && self.taken.upto == Some(ground.revision) {
+            (proposed, self.proposing.is_some())
+        } else {
             // what changed under the eyes of the planner is taken into account at once
-            Afterwards::Anew => (None, was_wanted && is_looked_at),
+            (None, was_wanted && is_looked_at)
         };
         self.request(ctx, ground, keep, proposes)
     }
@@ -317,5 +336,26 @@ impl Planner {
             self.show_waiting();
         }
         troubles
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_plan_knows_the_shop_after_what_was_taken_from_it_and_after_nothing_else() {
+        let mut planner = Planner::default();
+        planner.takes();
+        planner.shop_answered(Some(7));
+        assert!(planner.knows(7));
+        // a step from elsewhere
+        planner.shop_answered(Some(8));
+        assert!(!planner.knows(8));
+        // what failed makes the next step none that was taken from the plan
+        planner.takes();
+        planner.shop_answered(None);
+        planner.shop_answered(Some(9));
+        assert!(!planner.knows(9));
     }
 }

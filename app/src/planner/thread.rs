@@ -221,7 +221,7 @@ impl Thread {
         let shared = Arc::clone(&self.shared);
         let ctx = self.ctx.clone();
         let watch = Watch { shared: &shared, ctx: &ctx, request, last_repaint: Mutex::new(Instant::now()) };
-        let Ground { known, figures, as_of } = &job.ground;
+        let Ground { known, figures, as_of, revision } = &job.ground;
         let (basis, booked) = match &self.known {
             Some((of, basis, booked)) if Arc::ptr_eq(of, &figures.forecast) => (Arc::clone(basis), Arc::clone(booked)),
             _ => {
@@ -237,7 +237,7 @@ impl Thread {
             let forecasts = (&*figures.forecast, &*figures.due);
             let view = WeekView::of(known, forecasts, basis.trays(), &booked, proposed.as_deref());
             let (basis, booked) = (Arc::clone(&basis), Arc::clone(&booked));
-            News::Plan(Box::new(Plan { basis, booked, proposed, view: Arc::new(view) }))
+            News::Plan(Box::new(Plan { basis, booked, proposed, view: Arc::new(view), of_revision: *revision }))
         };
         if !watch.is_wanted() {
             return Err(GivenUp);

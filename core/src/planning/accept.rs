@@ -2,6 +2,7 @@
 //! that can be undone.
 
 use super::proposal::{PlacedService, Placement, PlanChange, PlanChangeKind, Proposal, ServiceKey};
+use super::since::stands_against;
 use crate::actions::{Action, Change};
 use crate::ids::{OrderId, Row, SpindleId};
 use crate::moment::Moment;
@@ -23,7 +24,7 @@ pub enum Lines<'a> {
 }
 
 impl Lines<'_> {
-    fn has(self, index: usize) -> bool {
+    pub(super) fn has(self, index: usize) -> bool {
         match self {
             Self::All => true,
             Self::Some(lines) => lines.contains(&index),
@@ -34,13 +35,14 @@ impl Lines<'_> {
 /// The step that accepts lines of a proposal; `None` where nothing would change. `shop` is the
 /// whole shop as it stands now, not only what was known on a day: numbers of orders never repeat. An
 /// order that was opened since the proposal is the one that is meant; one that may not be moved any
-/// more stays as it is, see [`overtaken`].
+/// more stays as it is, see [`overtaken`], and so does one whose place is no longer to be had, see
+/// [`no_longer`](super::since::no_longer).
 #[must_use]
 pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Action> {
     let mut numbers = OrderNumbers::of(shop, proposal.as_of);
     let mut actions = Vec::new();
     for (index, change) in proposal.changes.iter().enumerate() {
-        if !lines.has(index) {
+        if !lines.has(index) || stands_against(shop, proposal, change).is_some() {
             continue;
         }
         let order = match now(shop, proposal, change) {

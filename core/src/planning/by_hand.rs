@@ -110,8 +110,9 @@ fn place_of(basis: &PlanBasis, placed: &PlacedService) -> Option<Place> {
 }
 
 /// The earliest start in a tray that breaks least: first nothing, then what a note may override,
-/// then whatever is left.
+/// then whatever is left. A day that is too early is so at every start of the tray, so it decides none.
 fn least_broken(beside: &Standing<'_>, service: usize, window: usize, wanted: Wanted<'_>) -> Place {
+    let wanted = Wanted { without_ready: true, ..wanted };
     let loosened = [
         wanted,
         Wanted { without_parts: true, ..wanted },

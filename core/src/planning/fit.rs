@@ -19,6 +19,8 @@ pub(super) struct Wanted<'a> {
     pub(super) outside_shifts: bool,
     /// Parts do not count.
     pub(super) without_parts: bool,
+    /// The day before which it is not to be done does not count.
+    pub(super) without_ready: bool,
     /// Gauges do not count.
     pub(super) without_gauge: bool,
 }
@@ -28,7 +30,8 @@ pub(super) fn free_place(standing: &Standing<'_>, service: usize, window: usize,
     let day = standing.day(window);
     let gauge = wanted.without_gauge || standing.gauge_is_free(service, day);
     let parts = wanted.without_parts || standing.parts_suffice(service, day);
-    if !gauge || !parts || day < standing.problem.services[service].ready_day {
+    let ready = wanted.without_ready || standing.problem.services[service].ready_day <= day;
+    if !gauge || !parts || !ready {
         return None;
     }
     let room = Room { standing, works: standing.works(day, service), service, window, day };

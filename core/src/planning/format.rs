@@ -249,7 +249,7 @@ fn money_cells(csv: &mut CsvText, costs: &Costs) {
 pub fn to_table(shop: &Shop, due: &DueList, proposal: &Proposal) -> String {
     let names = Names { shop, proposal };
     let as_of = proposal.as_of;
-    let opening = lead(shop, due, proposal, true);
+    let opening = lead(shop, due, proposal, true, &[]);
     let mut text = format!("{} {}\n", opening.first, opening.rest);
     if !proposal.placed.is_empty() {
         let heads = ["when", "place", "spindle", "service", "who", "service by", "order", "cost", "why"];

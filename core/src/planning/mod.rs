@@ -8,7 +8,8 @@
 //! * [`bound`]: a cost that no plan can undercut.
 //! * [`basis`]: a shop as such a problem.
 //! * [`proposal`]: what a planner sees of a plan; [`propose`] makes one, [`accept`] turns it into orders,
-//!   [`by_hand`] weighs a place that the planner tries, [`ready_day`] says from when on one may be done, [`mod@format`] writes it out.
+//!   [`since`] tells what came in between, [`by_hand`] weighs a place that the planner tries, [`ready_day`]
+//!   says from when on one may be done, [`mod@format`] writes it out.
 //! * [`week_view`]: what the week plan shows of it; [`parts_waiting`]: kits ahead, and what to order by when.
 //!
 //! Pure: no disk, no clock, no chance but that of a fixed seed. Same input, same plan.
@@ -41,6 +42,7 @@ pub mod propose;
 pub mod ready_day;
 pub mod search;
 mod service_key;
+pub mod since;
 mod standing;
 pub mod week_view;
 mod why;

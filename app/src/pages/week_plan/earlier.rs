@@ -2,6 +2,7 @@
 //! one what to do next.
 
 use super::left::keep_in_sight;
+use super::nav;
 use super::panel::{paragraph, section};
 use crate::pages::PageContext;
 use crate::theme::{palette, sans, semibold, size};
@@ -21,9 +22,16 @@ pub(super) fn line_id(service: ServiceKey) -> Id {
     Id::unique(("plan earlier", service))
 }
 
-/// That of a service, where it is one.
+/// That of a service, where it is one and stands nowhere else: a proposal may give it a new place.
 pub(super) fn of(view: &WeekView, service: Option<ServiceKey>) -> Option<&EarlierOrder> {
-    view.earlier.iter().find(|order| Some(order.service) == service)
+    let order = view.earlier.iter().find(|order| Some(order.service) == service)?;
+    let block = nav::block_of(view, order.service).and_then(|index| view.blocks.get(index));
+    block.is_none_or(|block| block.day <= order.day).then_some(order)
+}
+
+/// Those that have a line of their own.
+pub(super) fn listed(view: &WeekView) -> &[EarlierOrder] {
+    view.earlier.get(..SHOWN).unwrap_or(&view.earlier)
 }
 
 /// What was asked for about the chosen one.

@@ -63,6 +63,8 @@ pub(super) struct Stand {
     pub(super) is_proposal: bool,
     pub(super) is_proposing: bool,
     pub(super) is_opened: bool,
+    /// A first day is being typed.
+    pub(super) is_saying_day: bool,
     /// A first day can be said for the chosen one.
     pub(super) can_wait: bool,
     /// There are open orders from before the plan; the chosen one is among them.
@@ -111,7 +113,9 @@ pub(super) fn take(ui: &egui::Ui, stand: Stand) -> Vec<Gesture> {
         take(plain, Key::End, Gesture::End);
     }
     let has_notice = crate::widgets::notice_line::is_given(ui.ctx());
-    if !has_notice && (stand.is_moving || stand.is_proposing || stand.is_proposal || stand.is_opened) {
+    let can_leave =
+        stand.is_moving || stand.is_proposing || stand.is_proposal || stand.is_opened || stand.is_saying_day;
+    if !has_notice && can_leave {
         take(plain, Key::Escape, Gesture::Leave);
     }
     if !stand.is_moving {

@@ -200,11 +200,16 @@ impl WeekPlanPage {
         }
     }
 
-    /// The chosen service stays as long as it is there; else the first one is.
+    /// The chosen service stays as long as it is there; else the first one of the plan is chosen.
     fn keep_choice(&mut self, view: &WeekView) {
         self.chosen = self.chosen.and_then(|service| nav::known_as(view, service)).or_else(|| {
-            let first = view.blocks.iter().find(|block| nav::can_be_chosen(block) && nav::is_drawn(view, block));
-            first.map(PlanBlock::key).or_else(|| view.earlier.first().map(|order| order.service))
+            // but none from before the plan: keys that close an order act on what somebody chose
+            let may_be_first = |block: &&PlanBlock| {
+                nav::can_be_chosen(block)
+                    && nav::is_drawn(view, block)
+                    && earlier::of(view, Some(block.key())).is_none()
+            };
+            view.blocks.iter().find(may_be_first).map(PlanBlock::key)
         });
         self.moving = self.moving.take().and_then(|moving| {
             let service = nav::known_as(view, moving.service)?;
@@ -244,6 +249,7 @@ impl WeekPlanPage {
             is_proposal: shown.view.is_some_and(|view| view.is_proposal),
             is_proposing: shown.proposing.is_some(),
             is_opened: self.opened.is_some(),
+            is_saying_day: self.is_saying_day(),
             can_wait: shown.view.is_some_and(|view| self.can_wait(view).is_some()),
             has_earlier: shown.view.is_some_and(|view| !view.earlier.is_empty()),
             is_earlier: shown.view.is_some_and(|view| earlier::of(view, self.chosen).is_some()),
@@ -313,7 +319,7 @@ impl WeekPlanPage {
             self.drop_dragged(view);
         }
         if did.opened.is_some() {
-            self.opened = did.opened;
+            (self.opened, self.ready) = (did.opened, None);
         }
         did.read_out
     }

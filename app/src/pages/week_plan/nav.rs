@@ -64,8 +64,11 @@ pub(super) fn block_of(plan: &WeekView, service: ServiceKey) -> Option<usize> {
 pub(super) fn known_as(plan: &WeekView, service: ServiceKey) -> Option<ServiceKey> {
     let blocks = plan.blocks.iter().filter(|block| can_be_chosen(block)).map(PlanBlock::key);
     let earlier = plan.earlier.iter().map(|order| order.service);
-    let all = || blocks.clone().chain(plan.left.iter().map(LeftService::key)).chain(earlier.clone());
-    all().find(|key| *key == service).or_else(|| all().find(|key| key.may_be(service)))
+    let all = || blocks.clone().chain(plan.left.iter().map(LeftService::key));
+    // one from before the plan was no other service before: it is meant by its order alone
+    let sure = all().chain(earlier.clone()).find(|key| *key == service);
+    let is_earlier = |key: &ServiceKey| earlier.clone().any(|one| one == *key);
+    sure.or_else(|| all().find(|key| key.may_be(service) && !is_earlier(key)))
 }
 
 /// The block to which an arrow leads; without a chosen one the first.

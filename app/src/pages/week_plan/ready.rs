@@ -56,6 +56,16 @@ impl WeekPlanPage {
     /// Opens the field for the chosen service.
     pub(super) fn begin_ready(&mut self, view: Option<&WeekView>) {
         self.ready = view.and_then(|view| self.can_wait(view)).map(Entry::of);
+        if self.ready.is_some() {
+            // the field stands in the panel, where an opened tray has its list
+            self.opened = None;
+        }
+    }
+
+    /// Whether the field is open where one sees it.
+    pub(super) fn is_saying_day(&self) -> bool {
+        let is_chosen = self.ready.as_ref().is_some_and(|entry| Some(entry.service) == self.chosen);
+        is_chosen && self.opened.is_none() && self.moving.is_none()
     }
 
     /// The first day of the chosen service, and the field or its key.

@@ -147,7 +147,7 @@ impl WeekPlanPage {
             return;
         }
         if let Some(down) = vertical.filter(|_| is_on(earlier::line_id)) {
-            let list: Vec<ServiceKey> = view.earlier.iter().map(|order| order.service).collect();
+            let list: Vec<ServiceKey> = earlier::listed(view).iter().map(|order| order.service).collect();
             self.step_in(ui, &list, down, earlier::line_id);
             return;
         }
@@ -181,9 +181,10 @@ impl WeekPlanPage {
     /// To the first open order from before the plan, or from one to the next and round again.
     fn next_earlier(&mut self, ui: &egui::Ui, shown: &PlanShown<'_>) {
         let Some(view) = shown.view else { return };
-        let here = view.earlier.iter().position(|order| Some(order.service) == self.chosen);
-        let next = here.map_or(0, |here| (here + 1) % view.earlier.len().max(1));
-        if let Some(order) = view.earlier.get(next) {
+        let listed = earlier::listed(view);
+        let here = listed.iter().position(|order| Some(order.service) == self.chosen);
+        let next = here.map_or(0, |here| (here + 1) % listed.len().max(1));
+        if let Some(order) = listed.get(next) {
             self.opened = None;
             self.chosen = Some(order.service);
             ui.memory_mut(|memory| memory.request_focus(earlier::line_id(order.service)));
@@ -219,7 +220,7 @@ impl WeekPlanPage {
             .flat_map(|cell| &cell.trays)
             .any(|one| one.is_counted && one.tray == tray);
         if is_counted && self.opened != tray {
-            self.opened = tray;
+            (self.opened, self.ready) = (tray, None);
         } else {
             self.begin_moving(view);
         }
@@ -322,9 +323,15 @@ impl WeekPlanPage {
         }
     }
 
-    /// Esc: the move first, then the search, the opened tray, the proposal.
+    /// Esc: the move first, then the day being typed, the search, the opened tray, the proposal.
     fn leave(&mut self, shown: &PlanShown<'_>, requests: &mut Requests) {
+        // the field has lost the focus by then, so that the key is not its own
+        let was_saying_day = self.is_saying_day();
         if self.moving.take().is_some() {
+            return;
+        }
+        if was_saying_day {
+            self.ready = None;
             return;
         }
         if shown.proposing.is_some() {

@@ -1,8 +1,8 @@
 //! The sentence that opens the week plan.
 
-use super::super::proposal::{PlacedService, Proposal};
+use super::super::proposal::{LeftService, PlacedService, Proposal};
 use super::earlier::{EarlierOrder, earlier_words};
-use crate::due::{DueList, Mark};
+use crate::due::{DueList, DueRow, Mark};
 use crate::shop::Shop;
 use crate::units::Percent;
 use crate::words::{capital, count_words, date_long, money_in, number};
@@ -47,11 +47,15 @@ pub fn above_cheapest(plan: &Proposal) -> Option<Percent> {
 
 /// The sentence of a plan: of a proposal with its cost, of what is booked with what to do.
 #[must_use]
-pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool) -> PlanLead {
+pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool, earlier: &[EarlierOrder]) -> PlanLead {
     // what is held from before the plan is told for itself
     let is_ahead = |placed: &&PlacedService| plan.as_of <= shop.settings.day_of(placed.place.start);
     let placed = plan.placed.iter().filter(is_ahead).count();
-    let left = plan.left.iter().filter(|one| !one.for_next_plan).count();
+    // one whose order stands before the plan is told with those
+    let is_earlier = |one: &LeftService| earlier.iter().any(|order| order.service == one.key());
+    let all_left = plan.left.iter().filter(|one| !one.for_next_plan);
+    let (earlier_left, left): (Vec<_>, Vec<_>) = all_left.partition(|one| is_earlier(one));
+    let left = left.len();
     if placed == 0 && left == 0 {
         return nothing_due(due, plan);
     }
@@ -77,7 +81,7 @@ pub fn lead(shop: &Shop, due: &DueList, plan: &Proposal, is_proposal: bool) -> P
         });
     }
     rest.push('.');
-    if !is_proposal && left > 0 {
+    if !is_proposal && (left > 0 || !earlier_left.is_empty()) {
         rest = "P proposes places.".to_owned();
     }
     PlanLead { first: format!("{}{not}.", capital(&services)), rest, is_urgent: left > 0 }
@@ -91,15 +95,44 @@ fn nothing_due(due: &DueList, plan: &Proposal) -> PlanLead {
         let rest = "No spindle is mounted, so there is nothing to place.".to_owned();
         return PlanLead { rest, ..PlanLead::default() };
     }
-    let earliest = mounted.iter().filter_map(|row| Some((row.forecast.service_by?, *row))).min_by_key(|(by, _)| *by);
-    let rest = match earliest {
+    let mut by_date: Vec<_> = mounted.iter().filter_map(|row| Some((row.forecast.service_by?, *row))).collect();
+    by_date.sort_by_key(|(by, _)| *by);
+    let within: Vec<&DueRow> = by_date.iter().filter(|(by, _)| *by < after).map(|(_, row)| *row).collect();
+    let rest = match by_date.first() {
+        Some((by, row)) if !within.is_empty() => due_all_the_same(&within, row, (*by, after), plan.as_of),
         Some((by, row)) => format!(
             "Nothing is due before {}; earliest is {} on {}.",
             date_long(after, plan.as_of),
             row.position.as_deref().unwrap_or(&row.name),
-            date_long(by, plan.as_of)
+            date_long(*by, plan.as_of)
         ),
         None => format!("Nothing is due before {}.", date_long(after, plan.as_of)),
     };
     PlanLead { rest, ..PlanLead::default() }
+}
+
+/// What is due within the plan though nothing of it is to be placed there: its orders stand before it.
+fn due_all_the_same(
+    within: &[&DueRow],
+    first: &DueRow,
+    (by, after): (NaiveDate, NaiveDate),
+    as_of: NaiveDate,
+) -> String {
+    let position = first.position.as_deref().unwrap_or(&first.name);
+    let (by, after, from) = (date_long(by, as_of), date_long(after, as_of), date_long(as_of, as_of));
+    let is_booked_before =
+        |row: &&DueRow| row.booking.as_ref().is_some_and(|order| order.day.is_some_and(|day| day < as_of));
+    let number = first.booking.as_ref().map(|order| order.name.as_str());
+    match (within.len(), number) {
+        (1, Some(number)) if within.iter().all(is_booked_before) => {
+            format!(
+                "{position}, due on {by}, stands in order {number} from before {from}; nothing else is due before {after}."
+            )
+        }
+        (many, _) if within.iter().all(is_booked_before) => format!(
+            "{} are due before {after}, all of them in orders from before {from}: {position} first, on {by}.",
+            capital(&count_words(many))
+        ),
+        _ => format!("The first one due is {position} on {by}."),
+    }
 }

@@ -65,7 +65,7 @@ impl WeekView {
         Self {
             trays: trays.to_vec(),
             weeks: hours::by_week(shop, forecast, trays, shown, &blocks),
-            lead: lead(shop, due, shown, proposed.is_some()).with_earlier(&earlier, due.as_of),
+            lead: lead(shop, due, shown, proposed.is_some(), &earlier).with_earlier(&earlier, due.as_of),
             earlier,
             left: shown.left.clone(),
             clashes: shown.clashes.clone(),
