@@ -11,6 +11,7 @@ const LOST: [(f64, f64); 2] =
     [(0.585_786_437_626_905, 0.853_553_390_593_274), (3.414_213_562_373_095, 0.146_446_609_406_726)];
 /// A segment shows at least this share of its level: one with less in it is an idle one.
 const LEAST_RUN: f64 = 0.05;
+
 /// What stops may do to one segment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stops {
