@@ -15,6 +15,8 @@ use eframe::egui::accesskit::Role;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 
 const SIZE: [f32; 2] = [1296.0, 776.0];
+/// High enough that every line of the panel is in sight.
+const TALL: [f32; 2] = [1296.0, 1000.0];
 
 /// M-02 is under way since Thursday, R-08 was issued for Wednesday, R-01 planned for Friday.
 fn with_earlier() -> PlanFixture {
@@ -169,17 +171,57 @@ fn placed_anew() -> PlanFixture {
 
 #[test]
 fn one_that_a_proposal_gives_a_new_place_is_looked_at_there() {
-    let mut window = window_of(placed_anew(), true, SIZE);
+    let mut window = window_of(placed_anew(), true, TALL);
     must_say(&window, "Open from earlier days");
     window.get_by_label_contains("R-01 added on Sat 28 Mar").click();
     window.run();
     assert_eq!(window.state().page.chosen(), Some(service(&window, "R-01", 32)));
     must_say(&window, "The last window before its service-by date.");
-    assert!(window.query_by_role_and_label(Role::Button, "not done").is_none());
-    press(&mut window, Key::N);
-    assert!(performed(&window).is_empty());
     press(&mut window, Key::B);
     assert!(window.query_by_role_and_label(Role::TextInput, "not before which day").is_some());
+}
+
+#[test]
+fn what_came_of_it_can_be_said_while_a_proposal_gives_it_a_new_place() {
+    let mut window = window_of(placed_anew(), true, TALL);
+    window.get_by_label_contains("R-01 added on Sat 28 Mar").click();
+    window.run();
+    must_say(&window, "Planned, was to start on Friday 27 February.");
+    assert!(window.query_by_role_and_label(Role::Button, "to a later window").is_none(), "it has one already");
+    window.get_by_role_and_label(Role::Button, "done").click();
+    window.run();
+    let spindle = window.state().fixture.spindle("R-01");
+    assert!(window.state().asked.contains(&Request::OpenForm(Form::Service(spindle))), "{:?}", window.state().asked);
+    press(&mut window, Key::N);
+    match performed(&window)[..] {
+        [Action::Together(_, changes)] => match &changes[..] {
+            [Action::Order(Change::Set(id, order))] => {
+                assert_eq!((id.row(), order.state), (32, OrderState::NotDone));
+            }
+            other => panic!("{other:?}"),
+        },
+        ref other => panic!("{other:?}"),
+    }
+    // another block takes no such key
+    press(&mut window, Key::ArrowLeft);
+    press(&mut window, Key::N);
+    assert_eq!(performed(&window).len(), 1);
+}
+
+#[test]
+fn one_without_a_place_stands_in_one_list_with_its_reason() {
+    let mut window = window_of(placed_anew(), false, SIZE);
+    let lines = |window: &PlanWindow, says: &str| {
+        let lines = window.query_all_by_role(Role::ListBoxOption);
+        lines.filter_map(|node| node.accesskit_node().label()).filter(|label| label.contains(says)).count()
+    };
+    assert_eq!(lines(&window, "R-01"), 1);
+    assert_eq!((lines(&window, "not placed:"), lines(&window, "M-06")), (1, 1), "the other one is still there");
+    press(&mut window, Key::E);
+    assert_eq!(window.state().page.chosen(), Some(service(&window, "R-01", 32)));
+    let reasons =
+        window.query_all_by_label("The HSK-A63 kit arrives Thu 26 March, after the last window, Sat 21 March.");
+    assert_eq!(reasons.count(), 1, "said beside the chosen one");
 }
 
 #[test]

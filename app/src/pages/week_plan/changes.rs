@@ -1,6 +1,6 @@
 //! What a proposal changes against what is booked, line by line.
 
-use super::left::keep_in_sight;
+use super::lines::{Line, counted, listed, rest};
 use super::panel::{paragraph, section};
 use crate::pages::PageContext;
 use crate::theme::{palette, sans, semibold, size};
@@ -9,10 +9,8 @@ use crate::widgets::text;
 use almanac_core::planning::proposal::{PlanChange, PlanChangeKind, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView};
 use almanac_core::words;
-use eframe::egui::{self, Id, Role, Sense, WidgetInfo, pos2, vec2};
+use eframe::egui::{self, Id, pos2, vec2};
 
-/// More than these are counted.
-const SHOWN: usize = 60;
 /// Width of the positions.
 const POSITIONS: f32 = 52.0;
 
@@ -49,15 +47,13 @@ pub(super) fn ui(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, 
         did.accept_all = foot_key(ui, FootKey { printed: "Ctrl Enter", does: "all" }, is_open).clicked();
     });
     ui.add_space(4.0);
-    for change in view.changes.iter().take(SHOWN) {
+    for change in listed(&view.changes) {
         if line(ui, context, view, change, chosen == Some(change.key())) {
             did.chose = Some(change.key());
         }
     }
-    let more = view.changes.len().saturating_sub(SHOWN);
-    if 0 < more {
-        let words = format!("and {} more", words::number(more as f64, 0));
-        paragraph(ui, &words, sans(size::BODY), colours.ink2);
+    if let Some(more) = rest(&view.changes) {
+        counted(ui, &format!("and {} more", words::number(more as f64, 0)));
     }
     did
 }
@@ -75,28 +71,16 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, change: &
     let why_galley = ui.painter().layout(change.why.clone(), sans(size::LABEL), colours.ink2, room);
     let why_top = 1.0 + what_galley.size().y;
     let why_height = if change.why.is_empty() { 0.0 } else { why_galley.size().y + 1.0 };
-    let (rect, _) = ui.allocate_exact_size(vec2(width, why_top + why_height + 6.0), Sense::hover());
-    let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
-    let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    // wide enough that the frame of the focus leaves the words free
-    let ground = rect.expand2(vec2(6.0, 0.0));
-    let response = ui.interact(ground, line_id(change.key()), sense);
     let sentence = format!("{position} {what}: {}. Space accepts it.", change.why);
-    response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
-    let painter = ui.painter();
-    if is_chosen || response.hovered() {
-        painter.rect_filled(ground, 0.0, colours.tint);
-    }
-    let at = pos2(rect.left(), rect.top() + 9.0);
-    text::left_cut(painter, at, position, semibold(size::BODY), colours.ink, POSITIONS - 4.0);
-    painter.galley(pos2(rect.left() + POSITIONS, rect.top() + 1.0), what_galley, colours.ink);
-    painter.galley(pos2(rect.left() + POSITIONS, rect.top() + why_top), why_galley, colours.ink2);
-    let took = response.clicked() || (response.has_focus() && !is_chosen);
-    if response.clicked() {
-        response.request_focus();
-    }
-    keep_in_sight(ui, &response, rect);
-    took
+    let (id, height) = (line_id(change.key()), why_top + why_height + 6.0);
+    let line = Line { id, height, reach: vec2(6.0, 0.0), is_chosen, sentence: &sentence };
+    line.ui(ui, |ui, rect| {
+        let painter = ui.painter();
+        let at = pos2(rect.left(), rect.top() + 9.0);
+        text::left_cut(painter, at, position, semibold(size::BODY), colours.ink, POSITIONS - 4.0);
+        painter.galley(pos2(rect.left() + POSITIONS, rect.top() + 1.0), what_galley, colours.ink);
+        painter.galley(pos2(rect.left() + POSITIONS, rect.top() + why_top), why_galley, colours.ink2);
+    })
 }
 
 /// `Sat 14 Mar to Sat 28 Mar`, `added on Sat 28 Mar`.

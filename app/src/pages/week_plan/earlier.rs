@@ -1,7 +1,7 @@
 //! Open orders from before the plan, which no week of it shows: one line each, and for the chosen
 //! one what to do next.
 
-use super::left::keep_in_sight;
+use super::lines::{Line, counted, listed, rest};
 use super::nav;
 use super::panel::{paragraph, section};
 use crate::pages::PageContext;
@@ -9,29 +9,31 @@ use crate::theme::{palette, sans, semibold, size};
 use crate::widgets::foot::{FootKey, foot_key};
 use crate::widgets::text;
 use almanac_core::orders_list::OrderStep;
-use almanac_core::planning::proposal::ServiceKey;
+use almanac_core::planning::proposal::{LeftService, ServiceKey};
 use almanac_core::planning::week_view::{EarlierOrder, WeekView};
 use almanac_core::words;
-use eframe::egui::{self, Id, Role, Sense, WidgetInfo, pos2, vec2};
-
-/// More than these are counted.
-const SHOWN: usize = 40;
+use eframe::egui::{self, Id, pos2, vec2};
 
 /// The id of its line.
 pub(super) fn line_id(service: ServiceKey) -> Id {
     Id::unique(("plan earlier", service))
 }
 
+/// That of a service, wherever a proposal would put it.
+pub(super) fn known(view: &WeekView, service: Option<ServiceKey>) -> Option<&EarlierOrder> {
+    view.earlier.iter().find(|order| Some(order.service) == service)
+}
+
 /// That of a service, where it is one and stands nowhere else: a proposal may give it a new place.
 pub(super) fn of(view: &WeekView, service: Option<ServiceKey>) -> Option<&EarlierOrder> {
-    let order = view.earlier.iter().find(|order| Some(order.service) == service)?;
+    let order = known(view, service)?;
     let block = nav::block_of(view, order.service).and_then(|index| view.blocks.get(index));
     block.is_none_or(|block| block.day <= order.day).then_some(order)
 }
 
 /// Those that have a line of their own.
-pub(super) fn listed(view: &WeekView) -> &[EarlierOrder] {
-    view.earlier.get(..SHOWN).unwrap_or(&view.earlier)
+pub(super) fn lines(view: &WeekView) -> &[EarlierOrder] {
+    listed(&view.earlier)
 }
 
 /// What was asked for about the chosen one.
@@ -59,8 +61,13 @@ impl Say {
     }
 }
 
-/// The chosen one, with its steps.
-pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder) -> Option<Asked> {
+/// The chosen one, with its steps; `left`: why it found no place in the plan.
+pub(super) fn chosen(
+    ui: &mut egui::Ui,
+    context: &PageContext<'_>,
+    order: &EarlierOrder,
+    left: Option<&LeftService>,
+) -> Option<Asked> {
     let colours = palette(ui);
     section(ui, &order.position);
     let mut about = vec![
@@ -71,11 +78,31 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, order: &Earli
     ];
     about.retain(|part| !part.is_empty());
     paragraph(ui, &about.join(", "), sans(size::BODY), colours.ink2);
+    stands(ui, context, order);
+    paragraph(ui, order.next(), sans(size::BODY), colours.ink);
+    if let Some(left) = left {
+        paragraph(ui, &left.words, sans(size::BODY), colours.ink2);
+    }
+    keys(ui, context, order, true)
+}
+
+/// The chosen one, to which a proposal gives a new place: how its order stands, and what may be said
+/// of it all the same.
+pub(super) fn placed_anew(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder) -> Option<Asked> {
+    ui.add_space(4.0);
+    stands(ui, context, order);
+    keys(ui, context, order, false)
+}
+
+fn stands(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder) {
+    let colours = palette(ui);
     let stands = format!("{}.", words::capital(&order.stands(context.as_of)));
     let (font, ink) =
         if order.needs_action() { (semibold(size::BODY), colours.act) } else { (sans(size::BODY), colours.ink) };
     paragraph(ui, &stands, font, ink);
-    paragraph(ui, order.next(), sans(size::BODY), colours.ink);
+}
+
+fn keys(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder, with_move: bool) -> Option<Asked> {
     ui.add_space(6.0);
     let is_open = context.entry_closed.is_none();
     let mut asked = None;
@@ -88,7 +115,7 @@ pub(super) fn chosen(ui: &mut egui::Ui, context: &PageContext<'_>, order: &Earli
             }
         }
         let may_move = is_open && order.stays_because().is_none();
-        if foot_key(ui, FootKey { printed: "M", does: "to a later window" }, may_move).clicked() {
+        if with_move && foot_key(ui, FootKey { printed: "M", does: "to a later window" }, may_move).clicked() {
             asked = Some(Asked::Move);
         }
     });
@@ -105,52 +132,36 @@ pub(super) fn ui(
     section(ui, "Open from earlier days");
     ui.add_space(4.0);
     let mut chose = None;
-    for order in earlier.iter().take(SHOWN) {
+    for order in listed(earlier) {
         if line(ui, context, order, chosen == Some(order.service)) {
             chose = Some(order.service);
         }
         ui.add_space(4.0);
     }
-    let more = earlier.len().saturating_sub(SHOWN);
-    if 0 < more {
-        let words = format!("and {} more: see the orders", words::number(more as f64, 0));
-        paragraph(ui, &words, sans(size::BODY), palette(ui).ink2);
+    if let Some(more) = rest(earlier) {
+        counted(ui, &format!("and {} more: see the orders", words::number(more as f64, 0)));
     }
     chose
 }
 
 fn line(ui: &mut egui::Ui, context: &PageContext<'_>, order: &EarlierOrder, is_chosen: bool) -> bool {
-    let colours = palette(ui);
-    let width = ui.available_width();
-    let (font, ink) =
-        if order.needs_action() { (semibold(size::LABEL), colours.act) } else { (sans(size::LABEL), colours.ink2) };
-    let (rect, _) = ui.allocate_exact_size(vec2(width, 38.0), Sense::hover());
-    let tabs = ui.input(|input| input.key_pressed(egui::Key::Tab));
-    let sense = if tabs && !is_chosen { Sense::CLICK } else { Sense::click() };
-    // wide enough that the frame of the focus leaves the words free
-    let ground = rect.expand2(vec2(6.0, 1.0));
-    let response = ui.interact(ground, line_id(order.service), sense);
     let sentence = order.sentence(context.as_of);
-    response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, is_chosen, &sentence));
-    let painter = ui.painter();
-    if is_chosen || response.hovered() {
-        painter.rect_filled(ground, 0.0, colours.tint);
-    }
-    let y = rect.top() + 10.0;
-    let day = words::date_short(order.day, context.as_of);
-    let day = text::right(painter, pos2(rect.right(), y), &day, font, ink);
-    let place = text::left(painter, pos2(rect.left(), y), &order.position, semibold(size::BODY), colours.ink);
-    let room = day.left() - place.right() - 18.0;
-    let number = pos2(place.right() + 10.0, y);
-    text::left_cut(painter, number, &order.number, sans(size::LABEL), colours.ink2, room);
-    let who = order.technicians.join(", ");
-    let state = [order.state.key(), &who].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ");
-    let below = pos2(rect.left(), rect.top() + 27.0);
-    text::left_cut(painter, below, &state, sans(size::BODY), colours.ink2, width);
-    let took = response.clicked() || (response.has_focus() && !is_chosen);
-    if response.clicked() {
-        response.request_focus();
-    }
-    keep_in_sight(ui, &response, rect);
-    took
+    let id = line_id(order.service);
+    let line = Line { id, height: 38.0, reach: vec2(6.0, 1.0), is_chosen, sentence: &sentence };
+    line.ui(ui, |ui, rect| {
+        let (colours, painter) = (palette(ui), ui.painter());
+        let (font, ink) =
+            if order.needs_action() { (semibold(size::LABEL), colours.act) } else { (sans(size::LABEL), colours.ink2) };
+        let y = rect.top() + 10.0;
+        let day = words::date_short(order.day, context.as_of);
+        let day = text::right(painter, pos2(rect.right(), y), &day, font, ink);
+        let place = text::left(painter, pos2(rect.left(), y), &order.position, semibold(size::BODY), colours.ink);
+        let room = day.left() - place.right() - 18.0;
+        let number = pos2(place.right() + 10.0, y);
+        text::left_cut(painter, number, &order.number, sans(size::LABEL), colours.ink2, room);
+        let who = order.technicians.join(", ");
+        let state = [order.state.key(), &who].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>();
+        let below = pos2(rect.left(), rect.top() + 27.0);
+        text::left_cut(painter, below, &state.join(", "), sans(size::BODY), colours.ink2, rect.width());
+    })
 }

@@ -13,6 +13,7 @@ mod keys;
 mod layout;
 mod lead;
 mod left;
+mod lines;
 mod nav;
 mod need;
 mod opened;
@@ -29,7 +30,7 @@ use super::{PageContext, Requests};
 use crate::planner::{Proposing, Weighings};
 use crate::theme::{MARGIN, palette};
 use crate::widgets::foot;
-use almanac_core::planning::proposal::ServiceKey;
+use almanac_core::planning::proposal::{LeftService, ServiceKey};
 use almanac_core::planning::week_view::{PlanBlock, WeekView, block_sentence};
 use chrono::NaiveDateTime;
 use eframe::egui::{self, Popup, Rect, ScrollArea, Stroke, UiBuilder, pos2};
@@ -44,6 +45,8 @@ const PANEL: f32 = 230.0;
 const WIDE_PANEL: f32 = 300.0;
 /// From the grid to the panel.
 const BESIDE: f32 = 26.0;
+/// So few without a place stand before what a proposal changes; more of them would push that out of sight.
+const FEW: usize = 4;
 /// The least width of a week.
 const LEAST_WEEK: f32 = 62.0;
 /// Height of the read-out line over the foot.
@@ -252,7 +255,7 @@ impl WeekPlanPage {
             is_saying_day: self.is_saying_day(),
             can_wait: shown.view.is_some_and(|view| self.can_wait(view).is_some()),
             has_earlier: shown.view.is_some_and(|view| !view.earlier.is_empty()),
-            is_earlier: shown.view.is_some_and(|view| earlier::of(view, self.chosen).is_some()),
+            is_earlier: shown.view.is_some_and(|view| earlier::known(view, self.chosen).is_some()),
             has_plan: shown.view.is_some(),
             by_technician: self.view.by_technician,
             one_of_many: self.grid.is_one_of_many(),
@@ -371,14 +374,16 @@ impl WeekPlanPage {
             }
             needs_divider = true;
         } else if let Some(order) = earlier::of(view, self.chosen) {
-            match earlier::chosen(ui, context, order) {
-                Some(earlier::Asked::Step(say)) => self.say(say, context, shown, requests),
-                Some(earlier::Asked::Move) => self.move_or_open(shown, requests),
-                None => {}
-            }
+            let left = view.left.iter().find(|left| left.key() == order.service);
+            let asked = earlier::chosen(ui, context, order, left);
+            self.obey_earlier(asked, context, shown, requests);
             needs_divider = true;
         } else if let Some(block) = self.chosen_block(shown) {
             panel::chosen(ui, context, block);
+            if let Some(order) = earlier::known(view, self.chosen) {
+                let asked = earlier::placed_anew(ui, context, order);
+                self.obey_earlier(asked, context, shown, requests);
+            }
             if let Some(service) = self.can_wait(view) {
                 self.ready_ui(ui, context, service, block.is_too_early(), requests);
             }
@@ -401,6 +406,11 @@ impl WeekPlanPage {
                 self.chosen = Some(service);
             }
         }
+        let left = left::of(view);
+        let left_first = left.len() <= FEW;
+        if left_first {
+            self.left_ui(ui, context, &left, &mut needs_divider);
+        }
         if view.is_proposal {
             if std::mem::replace(&mut needs_divider, true) {
                 panel::divider(ui);
@@ -411,13 +421,8 @@ impl WeekPlanPage {
             }
             self.obey_changes(did, shown, requests);
         }
-        if view.left.iter().any(|left| !left.for_next_plan) {
-            if std::mem::replace(&mut needs_divider, true) {
-                panel::divider(ui);
-            }
-            if let Some(service) = left::ui(ui, context, &view.left, self.chosen) {
-                self.chosen = Some(service);
-            }
+        if !left_first {
+            self.left_ui(ui, context, &left, &mut needs_divider);
         }
         if !view.clashes.is_empty() {
             if needs_divider {
@@ -427,6 +432,19 @@ impl WeekPlanPage {
             for clash in &view.clashes {
                 panel::paragraph(ui, clash, crate::theme::sans(crate::theme::size::BODY), palette(ui).act);
             }
+        }
+    }
+
+    /// Due, but without a place.
+    fn left_ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, left: &[&LeftService], divides: &mut bool) {
+        if left.is_empty() {
+            return;
+        }
+        if std::mem::replace(divides, true) {
+            panel::divider(ui);
+        }
+        if let Some(service) = left::ui(ui, context, left, self.chosen) {
+            self.chosen = Some(service);
         }
     }
 }

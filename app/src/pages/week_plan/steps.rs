@@ -2,12 +2,12 @@
 
 use super::keys::Gesture;
 use super::nav::{self, Arrow};
-use super::{Moving, Note, PlanShown, WeekPlanPage, changes, earlier, grid, left};
+use super::{Moving, Note, PlanShown, WeekPlanPage, changes, earlier, grid, left, lines};
 use crate::command::Command;
 use crate::pages::{Page, PageContext, Request, Requests, orders};
 use crate::planner::Ask;
 use almanac_core::orders_list::step_on_orders;
-use almanac_core::planning::proposal::{LeftService, PlanChange, ServiceKey};
+use almanac_core::planning::proposal::{PlanChange, ServiceKey};
 use almanac_core::planning::week_view::{EarlierOrder, PlanBlock, WeekView, monday_of};
 use eframe::egui;
 
@@ -141,18 +141,17 @@ impl WeekPlanPage {
             _ => None,
         };
         if let Some(down) = vertical.filter(|_| is_on(left::line_id)) {
-            let list: Vec<ServiceKey> =
-                view.left.iter().filter(|one| !one.for_next_plan).map(LeftService::key).collect();
+            let list: Vec<ServiceKey> = lines::listed(&left::of(view)).iter().map(|left| left.key()).collect();
             self.step_in(ui, &list, down, left::line_id);
             return;
         }
         if let Some(down) = vertical.filter(|_| is_on(earlier::line_id)) {
-            let list: Vec<ServiceKey> = earlier::listed(view).iter().map(|order| order.service).collect();
+            let list: Vec<ServiceKey> = earlier::lines(view).iter().map(|order| order.service).collect();
             self.step_in(ui, &list, down, earlier::line_id);
             return;
         }
         if let Some(down) = vertical.filter(|_| is_on(changes::line_id)) {
-            let list: Vec<ServiceKey> = view.changes.iter().map(PlanChange::key).collect();
+            let list: Vec<ServiceKey> = lines::listed(&view.changes).iter().map(PlanChange::key).collect();
             self.step_in(ui, &list, down, changes::line_id);
             return;
         }
@@ -181,7 +180,7 @@ impl WeekPlanPage {
     /// To the first open order from before the plan, or from one to the next and round again.
     fn next_earlier(&mut self, ui: &egui::Ui, shown: &PlanShown<'_>) {
         let Some(view) = shown.view else { return };
-        let listed = earlier::listed(view);
+        let listed = earlier::lines(view);
         let here = listed.iter().position(|order| Some(order.service) == self.chosen);
         let next = here.map_or(0, |here| (here + 1) % listed.len().max(1));
         if let Some(order) = listed.get(next) {
@@ -199,9 +198,24 @@ impl WeekPlanPage {
         shown: &PlanShown<'_>,
         requests: &mut Requests,
     ) {
-        let Some(order) = shown.view.and_then(|view| earlier::of(view, self.chosen)) else { return };
+        let Some(order) = shown.view.and_then(|view| earlier::known(view, self.chosen)) else { return };
         let bulk = step_on_orders(context.whole, &[order.order], &say.step(), context.present);
         orders::ask(bulk, requests);
+    }
+
+    /// What was asked for beside a chosen order from before the plan.
+    pub(super) fn obey_earlier(
+        &mut self,
+        asked: Option<earlier::Asked>,
+        context: &PageContext<'_>,
+        shown: &PlanShown<'_>,
+        requests: &mut Requests,
+    ) {
+        match asked {
+            Some(earlier::Asked::Step(say)) => self.say(say, context, shown, requests),
+            Some(earlier::Asked::Move) => self.move_or_open(shown, requests),
+            None => {}
+        }
     }
 
     /// A service in a tray of many opens the tray first.
