@@ -4,6 +4,7 @@
 use crate::exposure::usage::median;
 use crate::forecast::SpindleForecast;
 use crate::interface::Interface;
+use crate::order::Order;
 use crate::part::ServiceKind;
 use crate::service::Kind;
 use crate::shop::Shop;
@@ -48,6 +49,22 @@ pub fn work_of(shop: &Shop, interface: &Interface, kind: Kind) -> Work {
         crew: said.map_or(1, |row| row.crew.clamp(1, 2)),
         gauge: said.and_then(|row| row.gauge_quantity).unwrap_or(Quantity::ClampForce),
     }
+}
+
+/// How many people do an order: whoever put two on it means two.
+#[must_use]
+pub fn crew_of(order: &Order, work: Work) -> u32 {
+    work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1))
+}
+
+/// Whether an order names as many people as it takes, all of the crew: only then a plan knows who is
+/// at it.
+#[must_use]
+pub fn is_manned(shop: &Shop, order: &Order) -> bool {
+    let Some(spindle) = shop.spindles.get(&order.spindle) else { return false };
+    let wanted = crew_of(order, work_of(shop, &spindle.interface, order.kind));
+    let is_known = |name: &String| shop.technicians.iter().any(|technician| technician.name == *name);
+    order.technicians.len() == wanted as usize && order.technicians.iter().all(is_known)
 }
 
 /// A service longer than a week is a slip.

@@ -1,11 +1,12 @@
 //! From when to when an order keeps its people: the same for plan, list, calendar and checks.
 
 use super::projection::project;
+use almanac_core::crew::{Technician, parse_shifts};
 use almanac_core::downtime::{Downtime, WindowScope};
 use almanac_core::due::due_list;
 use almanac_core::export::ics::{CalendarOf, calendar};
 use almanac_core::forecast::{ForecastConfig, NoProgress, forecast_shop};
-use almanac_core::ids::{DowntimeId, OrderId, Row};
+use almanac_core::ids::{DowntimeId, OrderId, Row, TechnicianId};
 use almanac_core::moment::Moment;
 use almanac_core::order::{Order, OrderState};
 use almanac_core::orders_list::{OrderLine, is_free, order_lines, orders_lead, totals};
@@ -13,11 +14,12 @@ use almanac_core::planning::accept::{Lines, accept};
 use almanac_core::planning::basis::PlanBasis;
 use almanac_core::planning::proposal::PlanningConfig;
 use almanac_core::planning::propose::{NoPlanProgress, booked, propose};
+use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
 use almanac_core::units::Money;
 use almanac_tests::hand_shop::{HandShop, day};
 use almanac_tests::planning_shop::{after_orders, planning_shop, present};
-use chrono::{NaiveDate, NaiveTime};
+use chrono::{NaiveDate, NaiveTime, TimeDelta};
 use std::sync::Arc;
 
 /// The day on which the hand-made shop looks.
@@ -43,6 +45,7 @@ fn shop(orders: &[(&str, usize, &str)]) -> Shop {
         repeat: None,
     };
     Arc::make_mut(&mut made.tables().downtimes).push(Row { id: DowntimeId::from_row(1), value: window });
+    Arc::make_mut(&mut made.tables().technicians).extend(["Brook", "Thorne"].map(crew));
     for (name, spindle, start) in orders {
         made.order(name, spindles[*spindle], OrderState::Planned, Some(start));
     }
@@ -245,6 +248,127 @@ fn held_orders_that_do_not_fit_have_the_same_times_in_plan_and_list() {
         }
     }
     assert!(compared > 60 && outside > 15, "{compared} compared, {outside} of them in no window");
+}
+
+/// Orders as somebody types them into the form: several on one line in one minute, some for a day without a time, some for nobody, for a stranger or for three people. Whatever
+/// of them a plan places, plan and list say the same times.
+#[test]
+fn orders_typed_at_will_have_the_same_times_in_plan_and_list() {
+    let config = PlanningConfig::quick(26);
+    let (mut compared, mut loose, mut at_once) = (0, 0, 0);
+    for seed in 0..120 {
+        let mut shop = planning_shop(seed);
+        for machine in Arc::make_mut(&mut shop.machines).values_mut() {
+            machine.line = Some("cell".to_owned());
+        }
+        let forecast = forecast_shop(&shop, present(), &ForecastConfig::of(&shop), &NoProgress).unwrap();
+        let basis = PlanBasis::of(&shop, &forecast, &due_list(&shop, &forecast), present(), &config);
+        let proposal = propose(&basis, &config, &NoPlanProgress).unwrap();
+        let Some(step) = accept(&shop, &proposal, Lines::All) else { continue };
+        let mut shop = after_orders(&shop, &step);
+        let mut before: Option<Moment> = None;
+        let mut dice = almanac_tests::fleet::Dice::new(seed ^ 0x5A5A);
+        let mut below = |count: u64| ((dice.unit() * count as f64) as u64).min(count - 1);
+        for row in Arc::make_mut(&mut shop.orders) {
+            let Some(start) = row.value.start.filter(|start| start.time.is_some()) else { continue };
+            let half_hour = TimeDelta::minutes(30);
+            let begins = start.date_time().date().and_time(NaiveTime::MIN);
+            let halves = (start.date_time() - begins).num_minutes() / 30 + below(3) as i64;
+            let typed = begins + half_hour * i32::try_from(halves).unwrap();
+            let time = (below(6) > 0).then(|| typed.time());
+            let typed = Moment { date: typed.date(), time };
+            row.value.start = before.filter(|_| below(3) == 0).or(Some(typed));
+            before = row.value.start;
+            row.value.held = below(3) == 0;
+            match below(6) {
+                0 => row.value.technicians.clear(),
+                1 => row.value.technicians = vec!["Nobody of ours".to_owned()],
+                2 => row.value.technicians = ["Brook", "Thorne", "Marlow"].map(ToOwned::to_owned).to_vec(),
+                _ => {}
+            }
+        }
+        let due = due_list(&shop, &forecast);
+        let plan = booked(&PlanBasis::of(&shop, &forecast, &due, present(), &config));
+        let lines = order_lines(&shop, &due, false);
+        let mut starts = Vec::new();
+        for placed in plan.placed.iter().filter(|placed| present() < placed.place.start.date()) {
+            let line = lines.iter().find(|line| line.id.is_some() && line.id == placed.order).unwrap();
+            let Some(end) = line.end else { continue };
+            let (start, end) = (line.start.unwrap().date_time(), end.date_time());
+            assert_eq!((start, end), (placed.place.start, placed.place.end), "seed {seed}, {}", line.order);
+            compared += 1;
+            loose += usize::from(!placed.held && order(&shop, &line.order).technicians.len() != 1);
+            let hall = &shop.machines[&shop.position_on(placed.spindle, present()).unwrap().machine].hall;
+            at_once += usize::from(starts.contains(&(hall, start)));
+            starts.push((hall, start));
+        }
+    }
+    assert!(compared > 200 && loose > 40 && at_once > 10, "{compared} compared, {loose} loose, {at_once} at once");
+}
+
+/// Two orders of a line in one minute: the one that was entered first locks out, whichever is due first.
+#[test]
+fn of_two_orders_in_one_minute_the_one_entered_first_locks_out() {
+    for held in [false, true] {
+        for (first, second) in [(0, 1), (1, 0)] {
+            let start = "2025-07-26T07:00";
+            let mut shop = shop(&[("1", first, start), ("2", second, start)]);
+            for row in Arc::make_mut(&mut shop.orders) {
+                row.value.held = held;
+                row.value.technicians = vec![if row.name == "1" { "Brook" } else { "Thorne" }.to_owned()];
+            }
+            assert_eq!(
+                ends(&shop, false),
+                [("1".to_owned(), "09:00".to_owned()), ("2".to_owned(), "08:30".to_owned())]
+            );
+            assert_eq!(ends_in_plan(&shop), ["1 09:00", "2 08:30"], "held {held}, {first} first");
+        }
+    }
+}
+
+/// A planned order that names nobody: no plan can keep it where it is, so others do not rely on it.
+#[test]
+fn what_names_nobody_begins_no_stop_for_others() {
+    let mut shop = shop(&[("1", 0, "2025-07-26T07:00"), ("2", 1, "2025-07-26T09:00")]);
+    Arc::make_mut(&mut shop.orders)[0].value.technicians.clear();
+    assert_eq!(ends_in_plan(&shop), ["1 09:00", "2 11:00"]);
+    let ends: Vec<String> = ends(&shop, false).into_iter().map(|(_, end)| end).collect();
+    assert_eq!(ends, ["09:00", "11:00"]);
+    // held it stays, whoever comes
+    Arc::make_mut(&mut shop.orders)[0].value.held = true;
+    assert_eq!(ends_in_plan(&shop), ["1 09:00", "2 10:30"]);
+    assert_eq!(self::ends(&shop, false)[1].1, "10:30");
+}
+
+/// An order for a day without a time begins with the first window of its machine.
+#[test]
+fn what_is_for_a_day_only_begins_the_stop_of_the_first_window() {
+    let shop = shop(&[("1", 0, "2025-07-26"), ("2", 1, "2025-07-26T09:00")]);
+    assert_eq!(ends_in_plan(&shop), ["1 08:00", "2 10:30"]);
+    assert_eq!(ends(&shop, false), [("2".to_owned(), "10:30".to_owned())]);
+}
+
+fn crew(name: &str) -> Row<TechnicianId, Technician> {
+    let value = Technician {
+        name: name.to_owned(),
+        skills: Kind::ALL.to_vec(),
+        shifts: parse_shifts("Mon-Sun 06:00-18:00").unwrap(),
+        hours_per_day: None,
+        absent: Vec::new(),
+    };
+    Row { id: TechnicianId::from_row(if name == "Brook" { 1 } else { 2 }), value }
+}
+
+/// Number and end of each order as the plan of what is booked has them.
+fn ends_in_plan(shop: &Shop) -> Vec<String> {
+    let forecast = project(shop, now());
+    let due = due_list(shop, &forecast);
+    let plan = booked(&PlanBasis::of(shop, &forecast, &due, now(), &PlanningConfig::quick(26)));
+    let number = |id: OrderId| shop.orders.iter().find(|row| row.id == id).unwrap().name.clone();
+    let placed = plan.placed.iter().filter_map(|placed| Some((number(placed.order?), placed.place.end)));
+    let mut ends: Vec<String> = placed.map(|(number, end)| format!("{number} {}", end.format("%H:%M"))).collect();
+    ends.sort();
+    ends
 }
 
 /// Where the day begins at six, two in the night belongs to the day before.

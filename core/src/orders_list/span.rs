@@ -5,13 +5,15 @@
 //! starts first locks out, the others start when that is done. Outside every window each order is a
 //! stop of its own, and so is one that no plan moves (held, issued, begun, or a further one of its
 //! spindle) and that does not fit into its window, with the lockout where of those it would begin the
-//! stop. A spindle in no machine has nothing to lock out.
+//! stop; so is one that a plan may move and that does not name the people it takes, since no plan can
+//! keep it where it is. An order for a day without a time begins with the first window of its machine.
+//! A spindle in no machine has nothing to lock out.
 
 use super::usual_minutes;
 use crate::ids::{DowntimeId, MachineId, OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::Order;
-use crate::service_costs::work_minutes;
+use crate::service_costs::{is_manned, work_minutes};
 use crate::shop::Shop;
 use crate::units::Minutes;
 use crate::windows::Windows;
@@ -49,15 +51,16 @@ impl<'a> OrderSpans<'a> {
             .filter_map(|(id, order)| {
                 let (stop, span, window_ends) = spans.stop_of(order, spans.machine_of(order)?)?;
                 let stays = !order.is_closed() && (order.stays() || further.contains(id));
-                Some(InWindow { stays, begins: (span.0, *id), stop, span, window_ends })
+                let is_loose = !order.is_closed() && !stays && !is_manned(shop, order);
+                Some(InWindow { stays, is_loose, begins: (span.0, *id), stop, span, window_ends })
             })
             .collect();
         // what stays is there before anything that may still be moved
         inside.sort_by_key(|one| (!one.stays, one.begins));
-        for InWindow { stays, begins, stop, span, window_ends } in inside {
+        for InWindow { stays, is_loose, begins, stop, span, window_ends } in inside {
             let begins_it = !spans.first.contains_key(&stop);
             let ends = if begins_it { span.1.checked_add_signed(lockout(shop)) } else { Some(span.1) };
-            if stays && ends.is_none_or(|ends| window_ends < ends) {
+            if is_loose || (stays && ends.is_none_or(|ends| window_ends < ends)) {
                 spans.alone.insert(begins.1);
                 continue;
             }
@@ -84,10 +87,24 @@ impl<'a> OrderSpans<'a> {
         Some(self.shop.position_on(order.spindle, order.start?.date)?.machine)
     }
 
+    /// When an order begins; one for a day without a time with the first window of its machine on it.
+    fn begins(&self, order: &Order, machine: MachineId) -> Option<NaiveDateTime> {
+        let start = order.start?;
+        if start.time.is_some() {
+            return Some(start.date_time());
+        }
+        let begins = self.shop.settings.day_begins;
+        let (day_begins, day_ends) = (start.date.and_time(begins), start.date.succ_opt()?.and_time(begins));
+        let of_day = self.windows.of_machine(machine).into_iter();
+        let of_day = of_day.filter(|window| window.start < day_ends && day_begins < window.end);
+        of_day.map(|window| window.start.max(day_begins)).min()
+    }
+
     /// The stop in which an order lies, from when to when it is worked at, and when its window ends
     /// on that day of the shop; `None` outside every window.
     fn stop_of(&self, order: &Order, machine: MachineId) -> Option<(Stop<'a>, OrderSpan, NaiveDateTime)> {
-        let (start, work_ends) = work(self.shop, order)?;
+        let start = self.begins(order, machine)?;
+        let work_ends = start.checked_add_signed(work_time(self.shop, order)?)?;
         let window = self.windows.of_span(machine, start, work_ends)?;
         let known = self.shop.machines.get(&machine)?;
         let line = known.line.as_deref().map(|line| (line, known.hall.as_str()));
@@ -103,6 +120,8 @@ impl<'a> OrderSpans<'a> {
 struct InWindow<'a> {
     /// No plan moves it.
     stays: bool,
+    /// A plan may move it, and cannot keep it: nobody knows who is at it.
+    is_loose: bool,
     begins: (NaiveDateTime, OrderId),
     stop: Stop<'a>,
     span: OrderSpan,
@@ -133,13 +152,17 @@ fn minutes(minutes: i64) -> TimeDelta {
     TimeDelta::try_minutes(minutes).unwrap_or_default()
 }
 
-/// From when to when an order is worked at, lockout aside: as long as such a service usually takes
-/// where the order does not say.
+/// From when to when an order is worked at, lockout aside; `None` without a time of day.
 fn work(shop: &Shop, order: &Order) -> Option<OrderSpan> {
     let start = order.start.filter(|start| start.time.is_some())?.date_time();
+    Some((start, start.checked_add_signed(work_time(shop, order)?)?))
+}
+
+/// How long an order is worked at: as long as such a service usually takes where it does not say.
+fn work_time(shop: &Shop, order: &Order) -> Option<TimeDelta> {
     let usual = || shop.spindles.get(&order.spindle).map(|spindle| usual_minutes(shop, spindle, order.kind));
     let usual = if order.duration.is_some() { Minutes::ZERO } else { Minutes::new(usual()?)? };
-    Some((start, start.checked_add_signed(minutes(work_minutes(order.duration, usual)))?))
+    Some(minutes(work_minutes(order.duration, usual)))
 }
 
 /// The first open order other than `id` at which somebody is while they would be at `order`.

@@ -8,11 +8,11 @@ use crate::ids::{MachineId, OrderId, Row, SpindleId};
 use crate::order::Order;
 use crate::planning::problem::{Curve, Job};
 use crate::service::Kind;
-use crate::service_costs::{DayCosts, ServiceCosts, Work, needed_kind, work_minutes, work_of};
+use crate::service_costs::{DayCosts, ServiceCosts, Work, crew_of, needed_kind, work_minutes, work_of};
 use crate::shop::Shop;
 use crate::spindle::Spindle;
 use crate::units::Quantity;
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveDateTime};
 use std::collections::BTreeMap;
 
 /// Fills a basis with its services.
@@ -27,6 +27,7 @@ pub(super) struct Compiler<'a> {
 }
 
 /// One service before it is a job.
+#[derive(Debug, Clone, Copy)]
 struct Due<'a> {
     spindle: SpindleId,
     order: Option<&'a Row<OrderId, Order>>,
@@ -96,7 +97,32 @@ impl<'a> Compiler<'a> {
         due.sort_by_cached_key(|due| {
             (due.service_by.is_none(), due.service_by, place(due), due.spindle, due.order.map(|order| order.id))
         });
-        due
+        self.in_turn(shop, &due)
+    }
+
+    /// The same, but orders of one line that start in the same minute stand in the order in which they
+    /// were entered: the first one locks out, in the list of orders as in a plan.
+    fn in_turn<'s>(&self, shop: &'s Shop, due: &[Due<'s>]) -> Vec<Due<'s>> {
+        let mut together: BTreeMap<(usize, NaiveDateTime), Vec<(usize, OrderId)>> = BTreeMap::new();
+        for (place, due) in due.iter().enumerate() {
+            let Some((order, start)) = due.order.and_then(|order| Some((order.id, order.start?))) else { continue };
+            let Some(position) = shop.position_on(due.spindle, self.basis.as_of) else { continue };
+            let Some(machine) = self.machines.get(&position.machine) else { continue };
+            let Some(line) = self.basis.problem.machines.get(*machine) else { continue };
+            let start = super::orders::moment_of(self.basis, *machine, start);
+            together.entry((*line, start)).or_default().push((place, order));
+        }
+        let mut from: Vec<usize> = (0..due.len()).collect();
+        for places in together.values().filter(|places| 1 < places.len()) {
+            let mut by_order = places.clone();
+            by_order.sort_unstable_by_key(|(_, order)| *order);
+            for ((place, _), (taken, _)) in places.iter().zip(by_order) {
+                if let Some(slot) = from.get_mut(*place) {
+                    *slot = taken;
+                }
+            }
+        }
+        from.into_iter().filter_map(|place| due.get(place).copied()).collect()
     }
 
     /// Adds a service with its job; gives back which it is.
@@ -112,8 +138,7 @@ impl<'a> Compiler<'a> {
         // a further order keeps its place: what the spindle waits for is the first one
         let held = due.order.is_some_and(|order| order.start.is_some() && (order.stays() || due.is_further));
         if let Some(order) = due.order {
-            // whoever put two people on it means two
-            work.crew = work.crew.max(u32::try_from(order.technicians.len().clamp(1, 2)).unwrap_or(1));
+            work.crew = crew_of(&order.value, work);
         }
         let mark = self.marks.get(&due.spindle).copied();
         // what has begun, and what another order comes before, is not what the planner spoke of

@@ -26,7 +26,8 @@ pub(super) fn place(basis: &mut PlanBasis, standing: &[Standing]) {
     let mut gone: Vec<usize> = Vec::new();
     for (index, Standing { service, order, held: is_held }) in standing.iter().enumerate() {
         let Some(start) = order.start else { continue };
-        let moment = moment_of(basis, *service, start);
+        let Some(machine) = basis.problem.services.get(*service).map(|job| job.machine) else { continue };
+        let moment = moment_of(basis, machine, start);
         match basis.grid.inside(moment) {
             Some((day, minute)) if *is_held => held.push((day as i64, minute, index)),
             Some((day, minute)) => book(basis, *service, order, day, minute),
@@ -58,13 +59,13 @@ pub(super) fn place(basis: &mut PlanBasis, standing: &[Standing]) {
 
 /// The start of an order; one of which only the day is known starts with the first tray of its
 /// machine on it, else with the day.
-fn moment_of(basis: &PlanBasis, service: usize, start: Moment) -> chrono::NaiveDateTime {
+pub(super) fn moment_of(basis: &PlanBasis, machine: usize, start: Moment) -> chrono::NaiveDateTime {
     if start.time.is_some() {
         return start.date_time();
     }
     let day = basis.grid.day_of(start.date);
     let first = day.and_then(|day| {
-        trays_of(basis, service).find(|index| basis.problem.windows.get(*index).is_some_and(|window| window.day == day))
+        trays_of(basis, machine).find(|index| basis.problem.windows.get(*index).is_some_and(|window| window.day == day))
     });
     match (first.and_then(|index| basis.trays.get(index)), day) {
         (Some(tray), _) => tray.start,
@@ -73,25 +74,23 @@ fn moment_of(basis: &PlanBasis, service: usize, start: Moment) -> chrono::NaiveD
     }
 }
 
-/// The trays of a service's machine, by start.
-fn trays_of(basis: &PlanBasis, service: usize) -> impl Iterator<Item = usize> + '_ {
-    let machine = basis.problem.services.get(service).map(|job| job.machine);
-    let hall = machine
-        .and_then(|machine| basis.problem.machines.get(machine))
-        .and_then(|line| basis.problem.lines.get(*line))
-        .map(|line| line.hall);
+/// The trays of a machine, by start.
+fn trays_of(basis: &PlanBasis, machine: usize) -> impl Iterator<Item = usize> + '_ {
+    let line = basis.problem.machines.get(machine).and_then(|line| basis.problem.lines.get(*line));
+    let hall = line.map(|line| line.hall);
     let windows = basis.problem.windows.iter().take(basis.trays.len()).enumerate();
     windows
         .filter(move |(_, window)| match window.scope {
             Scope::Hall(of) => Some(of) == hall,
-            Scope::Machine(of) => Some(of) == machine,
+            Scope::Machine(of) => of == machine,
         })
         .map(|(index, _)| index)
 }
 
 /// The tray in which a span lies, else the one in which it starts; of several the cheapest to stop in.
 fn tray_at(basis: &PlanBasis, service: usize, day: usize, span: Span) -> Option<(usize, bool)> {
-    trays_of(basis, service)
+    let machine = basis.problem.services.get(service)?.machine;
+    trays_of(basis, machine)
         .filter_map(|index| {
             let window = basis.problem.windows.get(index)?;
             let starts = window.day == day && window.span.from <= span.from && span.from < window.span.to;
