@@ -87,7 +87,7 @@ fn the_list_answers_what_where_when_who_with_which_kit() {
     window.must_say("; four are to be booked, the first is M-02 by 11 March.");
     // totals in the last line: six orders of 1.5 to 5.5 h, four to book
     window.must_say("10 lines: 4 to book, 4 planned, 2 issued; ");
-    window.must_say(" h of work; stop cost ");
+    window.must_say(" h of work; stop cost \u{20AC}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! The ruled blank: an entry field as on paper, white with a base line.
 
 use crate::theme::{palette, sans, size};
-use eframe::egui::text::CCursorRange;
+use eframe::egui::text::{CCursor, CCursorRange};
 use eframe::egui::{self, Color32, Frame, Id, Margin, Response, RichText, Stroke, TextEdit, vec2};
 
 /// Height of the field itself.
@@ -105,10 +105,12 @@ fn gained_focus(ui: &egui::Ui, response: &Response) -> bool {
     })
 }
 
-/// What the keyboard leads to is marked, so that typing takes the place of it.
+/// What the keyboard leads to is marked, so that typing takes the place of it. The cursor stands
+/// before it: of a text longer than the field the beginning stays in sight.
 fn select_all(ui: &egui::Ui, id: Id, text: &str) {
     if let Some(mut state) = TextEdit::load_state(ui, id) {
-        state.cursor.set_char_range(Some(CCursorRange::select_all_str(text)));
+        let end = CCursor::new(text.chars().count());
+        state.cursor.set_char_range(Some(CCursorRange::two(end, CCursor::new(0))));
         TextEdit::store_state(ui, id, state);
     }
 }

@@ -76,8 +76,7 @@ impl Totals {
             parts.push(format!("{} h of work", words::number(self.work.get(), 1)));
         }
         if self.stop_cost > Money::ZERO {
-            let money = words::money(self.stop_cost);
-            parts.push(format!("stop cost {money} {currency}").trim_end().to_owned());
+            parts.push(format!("stop cost {}", words::money_in(self.stop_cost, currency)));
         }
         for (many, what) in [
             (self.without_day, "without a day"),

@@ -22,7 +22,8 @@ pub(super) fn show(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, lea
     job.append(&lead.urgent, 0.0, format(serif_semibold(size::LEAD), colours.act));
     let gap = if lead.urgent.is_empty() { 0.0 } else { 9.0 };
     job.append(&lead.rest, gap, format(serif(size::LEAD), if context.is_current { colours.ink } else { colours.ink2 }));
-    job.wrap.max_width = (page.width() - 2.0 * MARGIN - BESIDE).max(240.0);
+    let beside = if counts.is_empty() { 0.0 } else { BESIDE };
+    job.wrap.max_width = (page.width() - 2.0 * MARGIN - beside).max(240.0);
     let galley = ui.painter().layout_job(job);
     let height = galley.size().y.max(2.0 * LINE);
     let rect = Rect::from_min_size(page.left_top() + vec2(MARGIN, TOP), galley.size());

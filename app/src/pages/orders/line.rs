@@ -46,6 +46,7 @@ impl Line {
 pub(super) fn lines(context: &PageContext<'_>, closed: bool) -> Vec<Line> {
     let Some(due) = context.due else { return Vec::new() };
     let as_of = due.as_of;
+    let currency = &context.shop.settings.currency;
     let known = |text: String| if text.is_empty() { words::UNKNOWN.to_owned() } else { text };
     order_lines(context.shop, due, closed)
         .into_iter()
@@ -63,7 +64,7 @@ pub(super) fn lines(context: &PageContext<'_>, closed: bool) -> Vec<Line> {
                 who: known(of.technicians.join(", ")),
                 kit: of.kit_words(as_of),
                 hours: of.duration.map_or_else(|| words::UNKNOWN.to_owned(), |hours| words::number(hours.get(), 1)),
-                stop_cost: of.stop_cost.map_or_else(String::new, words::money),
+                stop_cost: of.stop_cost.map_or_else(String::new, |cost| words::money_in(cost, currency)),
                 is_late: of.is_late() || of.is_overdue(as_of),
                 is_pressing: of.is_pressing(as_of),
                 is_kit_late: of.is_kit_late(as_of),

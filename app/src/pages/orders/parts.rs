@@ -21,6 +21,9 @@ use std::sync::Arc;
 /// Height of the chart.
 const CHART: f32 = 150.0;
 
+/// Height of the two lines over it.
+const WORDS: f32 = 48.0;
+
 /// The view, with what was worked out for it.
 #[derive(Debug, Default)]
 pub(super) struct PartsView {
@@ -113,10 +116,10 @@ impl PartsView {
         let top = page.top() + lead::show(ui, page, context, &sentence, "") + 11.0;
         let Some(parts) = self.parts.clone() else { return };
         self.chosen = self.chosen.min(parts.parts.len().saturating_sub(1));
-        let list = Rect::from_x_y_ranges(page.x_range(), top..=(page.bottom() - CHART - 46.0).max(top + 60.0));
+        let list = Rect::from_x_y_ranges(page.x_range(), top..=(page.bottom() - CHART - WORDS - 6.0).max(top + 60.0));
         self.list(ui, list, &parts);
         let Some(part) = parts.parts.get(self.chosen) else { return };
-        let words = Rect::from_x_y_ranges(page.x_range(), list.bottom()..=list.bottom() + 40.0);
+        let words = Rect::from_x_y_ranges(page.x_range(), list.bottom()..=list.bottom() + WORDS);
         part_words(ui, words, part, &parts);
         let chart = Rect::from_min_max(
             pos2(page.left() + MARGIN, words.bottom()),
