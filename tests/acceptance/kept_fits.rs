@@ -68,6 +68,7 @@ prop_compose! {
         a0 in any::<f64>().prop_filter("finite", |a0| a0.is_finite()),
         cycles in any::<bool>(),
         counts in (0..9000_usize, 0..90_000_usize),
+        faults in (1e-4..0.2_f64, 1e-4..0.1_f64),
     ) -> InterfaceFit {
         InterfaceFit {
             parameters: Parameters {
@@ -75,6 +76,8 @@ prop_compose! {
                 ss: v[9],
                 variances: std::array::from_fn(|i| v[10 + i]),
                 step_hazard: v[20],
+                gross_chance: faults.0,
+                unlogged_chance: faults.1,
                 ..Parameters::weak().with(Improvements::all())
             },
             counting: Counting {

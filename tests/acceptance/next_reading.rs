@@ -92,6 +92,10 @@ fn the_demo_lists_what_is_worth_reading() {
     }
     let table = to_table(&seen.shop, &seen.due);
     assert!(table.contains("Readings worth taking in the next round, most useful first:"), "{table}");
+    // a first reading may save nothing in money: then no sum is said
+    let first = seen.due.worth_reading.iter().find(|reading| reading.worth.get() < 0.5);
+    assert!(first.is_some_and(|reading| reading.worth_in_words("EUR").is_none()), "the demo has one");
+    assert!(!table.contains(" 0 EUR"), "{table}");
     let without = DueList { worth_reading: Vec::new(), ..seen.due.clone() };
     assert!(!to_table(&seen.shop, &without).contains("Readings worth taking"));
     assert_eq!(to_csv(&without), to_csv(&seen.due));

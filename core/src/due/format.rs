@@ -356,7 +356,7 @@ fn worth_reading(text: &mut String, shop: &Shop, list: &DueList) {
                 reading.quantity.label().to_owned(),
                 words::date_short(reading.by, list.as_of),
                 format!("{} to {}", words::number(f64::from(reading.narrows.from), 0), reading.narrows.to),
-                format!("{} {}", words::money(reading.worth), shop.settings.currency).trim_end().to_owned(),
+                reading.worth_in_words(&shop.settings.currency).unwrap_or_else(|| words::UNKNOWN.to_owned()),
                 reading.reason.clone(),
             ])
         })

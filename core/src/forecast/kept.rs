@@ -4,6 +4,7 @@
 //! another form, or with figures that cannot be, is as good as none: the shop is fitted anew.
 
 use super::fits::{InterfaceFit, ShopFits};
+use super::model::event_rates::EventRates;
 use super::model::observed::PerClock;
 use super::model::parameters::Parameters;
 use super::model::setting_dimension::DimensionParameters;
@@ -102,8 +103,12 @@ fn is_usable(fits: &ShopFits) -> bool {
         && usage(&fits.usage.cycles)
 }
 
+/// More faults of the records of one kind than any fit believes in.
+const MOST_FAULTS: f64 = 0.25;
+
 fn is_usable_for_one(fit: &InterfaceFit) -> bool {
-    let Parameters { beta, cvu, cvv, q, sb, sr, a0, sa, delta, p, ss, variances, step_hazard, .. } = &fit.parameters;
+    let Parameters { beta, cvu, cvv, q, sb, sr, a0, sa, delta, p, ss, variances, .. } = &fit.parameters;
+    let EventRates { step_hazard, gross_chance, unlogged_chance } = fit.parameters.rates();
     let DimensionParameters {
         beta: drift,
         beta_sd,
@@ -118,9 +123,10 @@ fn is_usable_for_one(fit: &InterfaceFit) -> bool {
         fit.counting.prior_level,
         fit.cycles_per_hour,
     ]);
-    let not_below = [*step_hazard, beta_sd, between_spindles, between_intervals, wander, reading_sd, set_sd];
+    let not_below = [step_hazard, beta_sd, between_spindles, between_intervals, wander, reading_sd, set_sd];
     above_zero.into_iter().all(|figure| figure.is_finite() && figure > 0.0)
         && not_below.into_iter().chain(*variances).all(at_least_zero)
+        && [gross_chance, unlogged_chance].into_iter().all(|chance| chance > 0.0 && chance < MOST_FAULTS)
         && [*a0, drift].into_iter().all(f64::is_finite)
         && fit.clock_objectives.is_none_or(|(hours, cycles)| hours.is_finite() && cycles.is_finite())
 }

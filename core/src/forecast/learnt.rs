@@ -78,6 +78,10 @@ pub struct InterfaceLearnt {
     pub restore_scatter: Percent,
     /// What 1,000 run hours take that a minor service does not give back, in percent of nominal.
     pub lasting_per_1000_h: Percent,
+    /// Readings that say nothing: the wrong adapter, a gauge not zeroed, the wrong spindle. In percent of all.
+    pub doubtful: Percent,
+    /// Readings before which a service went unlogged, in percent of those that are not as-left.
+    pub unlogged: Percent,
     /// Drops at once, per 1,000 run hours.
     pub steps_per_1000_h: f64,
     /// A spindle drops at once every so many years.
@@ -212,6 +216,8 @@ impl InterfaceLearnt {
             level_when_new: percent(parameters.a0),
             restore_scatter: percent(parameters.sr),
             lasting_per_1000_h: percent(parameters.delta * per_1000_h),
+            doubtful: percent(100.0 * parameters.gross_chance),
+            unlogged: percent(100.0 * parameters.unlogged_chance),
             steps_per_1000_h: parameters.step_hazard * per_1000_h,
             years_per_step: 1.0 / (parameters.step_hazard * intervals_per_year),
         }

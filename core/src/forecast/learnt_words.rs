@@ -145,10 +145,13 @@ impl InterfaceLearnt {
         };
         match self.basis {
             Basis::Own => format!(
-                "From {} of {spindles}; a reading scatters by {} from set-up to set-up and {} from stroke to stroke",
+                "From {} of {spindles}; a reading scatters by {} from set-up to set-up and {} from stroke to stroke; \
+                 about one reading in {} is to be doubted, and before about one in {} a service went unlogged",
                 readings(self.readings),
                 percent(self.set_up_scatter),
                 percent(self.stroke_scatter),
+                one_in(self.doubtful),
+                one_in(self.unlogged),
             ),
             Basis::All if self.spindles == 0 => {
                 "None of its spindles was measured: its figures are those of all spindles".to_owned()
@@ -160,6 +163,19 @@ impl InterfaceLearnt {
             Basis::Experience => words::capital(EXPERIENCE),
         }
     }
+}
+
+/// `110`: as one says of a share of one in 110.
+fn one_in(share: Percent) -> String {
+    let count = 100.0 / share.get();
+    let step = if count < 20.0 {
+        1.0
+    } else if count < 200.0 {
+        10.0
+    } else {
+        100.0
+    };
+    words::number((count / step).round() * step, 0)
 }
 
 fn readings(count: usize) -> String {
@@ -240,6 +256,8 @@ mod tests {
             level_when_new: percent(97.8),
             restore_scatter: percent(1.1),
             lasting_per_1000_h: percent(0.4),
+            doubtful: percent(0.93),
+            unlogged: percent(0.4),
             steps_per_1000_h: 0.016,
             years_per_step: 31.2,
         }
@@ -261,7 +279,8 @@ mod tests {
         assert_eq!(
             learnt.basis_sentence(),
             "From 212 readings of nine spindles; a reading scatters by 0.7 % from set-up to set-up and 1.9 % from \
-             stroke to stroke"
+             stroke to stroke; about one reading in 110 is to be doubted, and before about one in 300 a service went \
+             unlogged"
         );
         assert_eq!(learnt.clock_surety.in_words(), "98 % sure");
         let borrowed = InterfaceLearnt { spindles: 2, readings: 7, ..of(Basis::All) };
@@ -287,6 +306,14 @@ mod tests {
         );
         for without in [UsageLearnt { years_per_stop: f64::INFINITY, ..law }, UsageLearnt { stop_days: 0.0, ..law }] {
             assert!(without.sentence().ends_with("14 % within a year"), "{}", without.sentence());
+        }
+    }
+
+    #[test]
+    fn shares_as_one_says_them() {
+        let cases = [(20.0, "5"), (7.0, "14"), (3.1, "30"), (0.93, "110"), (0.4, "300"), (0.05, "2,000")];
+        for (share, said) in cases {
+            assert_eq!(one_in(Percent::new(share).unwrap()), said);
         }
     }
 

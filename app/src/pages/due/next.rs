@@ -50,10 +50,7 @@ fn words_of(due: &DueList, reading: &NextReading, currency: &str) -> String {
     };
     let by =
         if reading.by <= as_of { "today".to_owned() } else { format!("by {}", words::date_short(reading.by, as_of)) };
-    let worth = match (words::money(reading.worth), currency) {
-        (amount, _) if amount == "0" => String::new(),
-        (amount, currency) => format!(", worth {amount} {currency}").trim_end().to_owned(),
-    };
+    let worth = reading.worth_in_words(currency).map(|worth| format!(", worth {worth}")).unwrap_or_default();
     format!(
         "{place}  {name}: {what}{by}, band from {} to {} days{worth}\n{}.",
         words::number(f64::from(reading.narrows.from), 0),

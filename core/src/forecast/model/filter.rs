@@ -7,14 +7,10 @@ use super::parameters::{Parameters, at};
 pub const RESTORABLE_VARIANCE: f64 = 0.25;
 /// Relative spread of the lasting loss rate between spindles.
 const LASTING_SPREAD: f64 = 0.6;
-/// Prior chance that a reading is a gross error.
-pub(super) const GROSS_CHANCE: f64 = 0.01;
 /// A gross error may be anywhere in this range, percent of nominal.
 const GROSS_RANGE: f64 = 200.0;
 /// Chance of a step per reading besides the hazard: handling at a service.
 pub(super) const STEP_CHANCE: f64 = 0.001;
-/// Prior chance of a service that nobody logged, per reading.
-pub(super) const UNLOGGED_CHANCE: f64 = 0.005;
 /// Mean size of a step drop, percent of nominal.
 pub const STEP_MEAN: f64 = 9.0;
 /// Spread of its size.
@@ -316,9 +312,9 @@ impl<'a> Filter<'a> {
             return;
         }
         let step_chance = self.step_chance();
-        let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { UNLOGGED_CHANCE };
-        let normal_chance = 1.0 - GROSS_CHANCE - step_chance - unlogged_chance;
-        let mut weights = [normal_chance * density(innovation, variance), GROSS_CHANCE / GROSS_RANGE, 0.0, 0.0];
+        let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { par.unlogged_chance };
+        let normal_chance = 1.0 - par.gross_chance - step_chance - unlogged_chance;
+        let mut weights = [normal_chance * density(innovation, variance), par.gross_chance / GROSS_RANGE, 0.0, 0.0];
         if innovation < 0.0 {
             weights[2] = step_chance * density(innovation + STEP_MEAN, variance + STEP_SD * STEP_SD);
         } else if unlogged_chance > 0.0 {

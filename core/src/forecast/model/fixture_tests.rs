@@ -6,6 +6,7 @@
 //! sleep study are published (Durbin and Koopman 2012; Belenky et al. 2003; Bates et al. 2015).
 
 use super::crossing::{Crossing, CrossingInput};
+use super::event_rates::{EventRates, STEP_HAZARD};
 use super::filter::{Event, Filter, Occasion, ServiceKind, Verdict};
 use super::gaussian_crossing::GaussianCrossing;
 use super::group_fit::{History, objective};
@@ -14,7 +15,7 @@ use super::lognormal_rate::lognormal_rate;
 use super::meter::{Curve, Shown};
 use super::normal;
 use super::observed::{Clock, Counting, Happening, Observed, PerClock, build};
-use super::parameters::{COUNT, Parameters, STEP_HAZARD};
+use super::parameters::{COUNT, Parameters};
 use super::setting_dimension::{DimensionFilter, DimensionParameters, fit_dimension};
 use super::shop_fit::{FittedGroup, Group, cycles_per_hour, fit_clocks, fit_usage_of};
 use super::spindle::{Asked, dimension_forecast, limit_forecast, major_service};
@@ -582,7 +583,13 @@ fn a_whole_shop_is_fitted_alike() {
     let built: Vec<_> = spindles.iter().map(|s| build(s, &cal, &group.counting, as_of, group.ss, &weak)).collect();
     let histories: Vec<History> =
         built.iter().map(|b| History { events: b.events.clone(), known_start: true }).collect();
-    let centre = objective(&[0.0; COUNT], &histories.iter().collect::<Vec<_>>(), group.ss, Improvements::none());
+    let centre = objective(
+        &[0.0; COUNT],
+        EventRates::USUAL,
+        &histories.iter().collect::<Vec<_>>(),
+        group.ss,
+        Improvements::none(),
+    );
     near(-centre, num(&want["log_posterior_at_prior_centre"]), 1e-9, "prior centre");
     let dimension =
         fit_dimension(&built.iter().map(|b| b.dimension_events.as_slice()).collect::<Vec<_>>(), &|| true).unwrap();

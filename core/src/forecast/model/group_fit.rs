@@ -1,7 +1,8 @@
 //! Hyperparameters of a group by maximum penalised marginal likelihood.
 
 use super::coordinate_search::{Found, GoOn, coordinate_search};
-use super::filter::{Event, Filter, STEP_CHANCE};
+use super::event_rates::{EventRates, event_rates};
+use super::filter::{Event, Filter};
 use super::improvements::Improvements;
 use super::parameters::{COUNT, Parameters, priors};
 use crate::forecast::Cancelled;
@@ -37,16 +38,46 @@ pub fn evenly<T>(items: &[T], most: usize) -> Vec<&T> {
     (0..most).filter_map(|i| items.get((i as f64 * n / most as f64) as usize)).collect()
 }
 
-/// Negative log posterior at a point given in prior standard deviations.
+/// Where a search begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitStart {
+    /// The point, in prior standard deviations.
+    pub theta: [f64; COUNT],
+    /// The rates that are held while it searches.
+    pub rates: EventRates,
+}
+
+impl FitStart {
+    /// The prior centre.
+    pub const PRIOR: Self = Self { theta: [0.0; COUNT], rates: EventRates::USUAL };
+}
+
+impl GroupFit {
+    /// From where a longer search goes on. In the plain model, and that of before faults of the records were
+    /// counted, with the usual rates; else with those that were found.
+    #[must_use]
+    pub fn onwards(&self) -> FitStart {
+        let found = self.parameters.improvements.record_faults;
+        FitStart { theta: self.theta, rates: if found { self.parameters.rates() } else { EventRates::USUAL } }
+    }
+}
+
+/// Negative log posterior at a point given in prior standard deviations, with rates that are held.
 #[must_use]
-pub fn objective(theta: &[f64; COUNT], histories: &[&History], ss: f64, improvements: Improvements) -> f64 {
-    let parameters = Parameters::at(theta, ss).with(improvements);
+pub fn objective(
+    theta: &[f64; COUNT],
+    rates: EventRates,
+    histories: &[&History],
+    ss: f64,
+    improvements: Improvements,
+) -> f64 {
+    let parameters = Parameters::at(theta, ss).with(improvements).with_rates(rates);
     let penalty: f64 = 0.5 * theta.iter().map(|t| t * t).sum::<f64>();
     let of = |h: &&History| Filter::new(&parameters, h.known_start).without_log().run(&h.events).log_likelihood;
     penalty - histories.iter().map(of).sum::<f64>()
 }
 
-/// The search; then the step hazard from the steps that it finds.
+/// The search; then the rates of steps and of faults of the records, from those that it finds.
 ///
 /// # Errors
 /// [`Cancelled`] as soon as `go_on` says no.
@@ -54,60 +85,21 @@ pub fn fit_group(
     histories: &[&History],
     ss: f64,
     max_sweeps: usize,
-    start: &[f64; COUNT],
+    start: &FitStart,
     improvements: Improvements,
     go_on: GoOn<'_>,
 ) -> Result<GroupFit, Cancelled> {
-    let found: Found<COUNT> =
-        coordinate_search(|theta| objective(theta, histories, ss, improvements), start, max_sweeps, go_on)?;
-    let mut parameters = Parameters::at(&found.theta, ss).with(improvements);
+    let found: Found<COUNT> = coordinate_search(
+        |theta| objective(theta, start.rates, histories, ss, improvements),
+        &start.theta,
+        max_sweeps,
+        go_on,
+    )?;
+    let mut parameters = Parameters::at(&found.theta, ss).with(improvements).with_rates(start.rates);
     for ((variance, prior), curvature) in parameters.variances.iter_mut().zip(priors()).zip(found.curvature) {
         *variance = prior.sd * prior.sd / curvature;
     }
-    parameters.step_hazard = step_hazard(&parameters, histories);
+    let rates = event_rates(&parameters, histories);
+    let parameters = parameters.with_rates(rates);
     Ok(GroupFit { parameters, objective: found.value, evaluations: found.evaluations, theta: found.theta })
-}
-
-/// Steps per reference interval: gamma(0.6, 20) prior, readings called a step with a weight over
-/// one half are counted.
-#[must_use]
-pub fn step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
-    if parameters.improvements.step_rate {
-        return expected_step_hazard(parameters, histories);
-    }
-    let (mut steps, mut exposure) = (0.0, 0.0);
-    for history in histories {
-        let filter = Filter::new(parameters, history.known_start).run(&history.events);
-        steps += filter.log.iter().map(|r| r.weights[2]).filter(|w| *w > 0.5).sum::<f64>();
-        exposure += filter.exposure;
-    }
-    (0.6 + steps) / (20.0 + exposure)
-}
-
-/// Rounds of [`expected_step_hazard`].
-const ROUNDS: usize = 8;
-
-/// The same with every reading counted by its expected number of steps (the EM algorithm of Dempster,
-/// Laird and Rubin 1977, with the gamma prior): small steps, which no single reading shows clearly,
-/// count too. Of a reading's step weight, the share of the hazard in its prior chance of a step is
-/// counted, at the mean exposure between readings.
-fn expected_step_hazard(parameters: &Parameters, histories: &[&History]) -> f64 {
-    let mut parameters = parameters.clone();
-    for _ in 0..ROUNDS {
-        let (mut weights, mut exposure, mut readings) = (0.0, 0.0, 0.0);
-        for history in histories {
-            let filter = Filter::new(&parameters, history.known_start).run(&history.events);
-            weights += filter.log.iter().map(|r| r.weights[2]).sum::<f64>();
-            readings += filter.log.len() as f64;
-            exposure += filter.exposure;
-        }
-        let by_hazard = -(-parameters.step_hazard * exposure / f64::max(readings, 1.0)).exp_m1();
-        let next = (0.6 + weights * by_hazard / (by_hazard + STEP_CHANCE)) / (20.0 + exposure);
-        let is_settled = (next - parameters.step_hazard).abs() < 1e-3 * next;
-        parameters.step_hazard = next;
-        if is_settled {
-            break;
-        }
-    }
-    parameters.step_hazard
 }

@@ -1,8 +1,9 @@
 //! What each improvement changes, each against the plain model.
 
 use super::crossing::{Crossing, CrossingInput};
+use super::event_rates::event_rates;
 use super::filter::{Event, Filter, Occasion};
-use super::group_fit::{History, step_hazard};
+use super::group_fit::History;
 use super::humps::Hump;
 use super::improvements::Improvements;
 use super::lognormal_rate::lognormal_rate;
@@ -166,12 +167,55 @@ fn steps_are_counted_by_their_expected_number() {
     let histories: Vec<&History> = histories.iter().collect();
     let of = |improvements: Improvements| {
         let par = Parameters { sb: 1.2, ss: 0.1, ..sure(improvements) };
-        step_hazard(&par, &histories)
+        event_rates(&par, &histories).step_hazard
     };
     let counted = of(Improvements { step_rate: true, ..Improvements::none() });
     let clear = of(Improvements::none());
     assert!((counted / hazard - 1.0).abs() < 0.35, "{counted}");
     assert!((clear - hazard).abs() > (counted - hazard).abs(), "{clear} {counted}");
+}
+
+/// Histories in which so many readings of a hundred are far off, and after so many of a hundred months the
+/// spindle was serviced and nobody said so.
+fn with_faults(gross: f64, unlogged: f64) -> Vec<History> {
+    let mut chance = Chance(20_260_303);
+    (0..150)
+        .map(|_| {
+            let (mut force, mut from, mut events) = (98.0, 0.0, Vec::new());
+            for _ in 0..10 {
+                events.push(Event::Move { from, to: from + 0.2 });
+                from += 0.2;
+                force -= 2.0;
+                if 100.0 * chance.even() < unlogged {
+                    force = 98.0;
+                }
+                let off = if 100.0 * chance.even() < gross { 25.0 } else { 0.0 };
+                let off = if chance.even() < 0.5 { -off } else { off };
+                let y = force + off + 1.2 * chance.normal();
+                events.push(Event::Read { y, strokes: 3.0, occasion: Occasion::Routine });
+            }
+            History { events, known_start: true }
+        })
+        .collect()
+}
+
+#[test]
+fn faults_of_the_records_are_counted_where_they_are() {
+    let found = |gross: f64, unlogged: f64, improvements: Improvements| {
+        let histories = with_faults(gross, unlogged);
+        let par = Parameters { sb: 1.2, ss: 0.1, ..sure(improvements) };
+        event_rates(&par, &histories.iter().collect::<Vec<_>>())
+    };
+    let counts = Improvements { step_rate: true, record_faults: true, ..Improvements::none() };
+    let clean = found(0.0, 0.0, counts);
+    // 1,500 readings without a fault beside one in 100 and one in 200 of the priors
+    assert!(clean.gross_chance < 0.002 && clean.unlogged_chance < 0.002, "{clean:?}");
+    let gross = found(6.0, 0.0, counts);
+    assert!((0.03..0.08).contains(&gross.gross_chance) && gross.unlogged_chance < 0.01, "{gross:?}");
+    let unlogged = found(0.0, 4.0, counts);
+    assert!((0.015..0.05).contains(&unlogged.unlogged_chance) && unlogged.gross_chance < 0.01, "{unlogged:?}");
+    let steps_alone = found(6.0, 4.0, Improvements { step_rate: true, ..Improvements::none() });
+    assert_eq!((steps_alone.gross_chance, steps_alone.unlogged_chance), (0.01, 0.005));
 }
 
 #[test]

@@ -20,6 +20,9 @@ pub struct Improvements {
     pub unsure_rate: bool,
     /// Steps are counted by their expected number.
     pub step_rate: bool,
+    /// Gross errors and services that nobody logged are counted by their expected number, and the group is
+    /// fitted with the rates that were found; with `step_rate` alone.
+    pub record_faults: bool,
     /// Where a reading leaves two explanations open, each keeps a state of its own until others decide.
     pub undecided_readings: bool,
 }
@@ -37,6 +40,7 @@ impl Improvements {
             curved_usage: false,
             unsure_rate: false,
             step_rate: false,
+            record_faults: false,
             undecided_readings: false,
         }
     }
@@ -53,6 +57,7 @@ impl Improvements {
             curved_usage: true,
             unsure_rate: true,
             step_rate: true,
+            record_faults: true,
             undecided_readings: true,
         }
     }
@@ -69,6 +74,7 @@ impl Improvements {
             "curved_usage" => &mut self.curved_usage,
             "unsure_rate" => &mut self.unsure_rate,
             "step_rate" => &mut self.step_rate,
+            "record_faults" => &mut self.record_faults,
             "undecided_readings" => &mut self.undecided_readings,
             _ => return None,
         };

@@ -9,6 +9,7 @@
 
 pub mod coordinate_search;
 pub mod crossing;
+pub mod event_rates;
 pub mod filter;
 pub mod gaussian_crossing;
 pub mod group_fit;

@@ -1,5 +1,6 @@
 //! What is known of a group of spindles: hyperparameters and their weak priors.
 
+use super::event_rates::{EventRates, GROSS_CHANCE, UNLOGGED_CHANCE};
 use super::improvements::Improvements;
 use serde::{Deserialize, Serialize};
 
@@ -82,8 +83,6 @@ pub fn priors() -> [Prior; COUNT] {
     ]
 }
 
-/// Steps per reference interval before any are counted.
-pub const STEP_HAZARD: f64 = 0.03;
 /// Prior repeatability of a stroke, percent of the reading.
 pub const STROKE_SD_PRIOR: f64 = 2.0;
 
@@ -116,6 +115,12 @@ pub struct Parameters {
     pub variances: [f64; COUNT],
     /// Steps per reference interval.
     pub step_hazard: f64,
+    /// Chance that a reading is a gross error.
+    #[serde(default = "usual_gross_chance")]
+    pub gross_chance: f64,
+    /// Chance that a service went unlogged before a reading that is not as-left.
+    #[serde(default = "usual_unlogged_chance")]
+    pub unlogged_chance: f64,
     /// Whether readings are weighed under several hypotheses.
     pub is_robust: bool,
     /// Whether a reading's scatter is proportional to its level.
@@ -124,6 +129,16 @@ pub struct Parameters {
     /// program decides it.
     #[serde(skip, default = "Improvements::all")]
     pub improvements: Improvements,
+}
+
+/// Of what was learnt before gross errors were counted.
+const fn usual_gross_chance() -> f64 {
+    GROSS_CHANCE
+}
+
+/// Of what was learnt before services that nobody logged were counted.
+const fn usual_unlogged_chance() -> f64 {
+    UNLOGGED_CHANCE
 }
 
 impl Parameters {
@@ -165,10 +180,32 @@ impl Parameters {
             p,
             ss,
             variances: [0.0; COUNT],
-            step_hazard: STEP_HAZARD,
+            step_hazard: EventRates::USUAL.step_hazard,
+            gross_chance: EventRates::USUAL.gross_chance,
+            unlogged_chance: EventRates::USUAL.unlogged_chance,
             is_robust: true,
             is_proportional: true,
             improvements: Improvements::none(),
         }
+    }
+    /// How often something out of the ordinary happens.
+    #[must_use]
+    pub const fn rates(&self) -> EventRates {
+        EventRates {
+            step_hazard: self.step_hazard,
+            gross_chance: self.gross_chance,
+            unlogged_chance: self.unlogged_chance,
+        }
+    }
+
+    /// The same with other rates.
+    #[must_use]
+    pub fn with_rates(mut self, rates: EventRates) -> Self {
+        EventRates {
+            step_hazard: self.step_hazard,
+            gross_chance: self.gross_chance,
+            unlogged_chance: self.unlogged_chance,
+        } = rates;
+        self
     }
 }

@@ -1,6 +1,6 @@
 //! What a reading that is yet to be taken may show.
 
-use super::filter::{Filter, GROSS_CHANCE, Occasion, UNLOGGED_CHANCE, after_step, restored};
+use super::filter::{Filter, Occasion, after_step, restored};
 use super::setting_dimension::{self, DimensionFilter, DimensionParameters};
 
 /// One reading that may come, with its share of all that may.
@@ -49,8 +49,8 @@ pub fn force_readings(filter: &Filter<'_>, strokes: f64, occasion: Occasion) -> 
         return points;
     }
     let step = filter.step_chance();
-    let unlogged = if occasion == Occasion::AsLeft { 0.0 } else { UNLOGGED_CHANCE };
-    let normal = 1.0 - GROSS_CHANCE - step - unlogged;
+    let unlogged = if occasion == Occasion::AsLeft { 0.0 } else { par.unlogged_chance };
+    let normal = 1.0 - par.gross_chance - step - unlogged;
     spread::<NORMAL_POINTS>(&mut points, NORMAL_REACH, normal, m[0], p[0][0] + noise);
     let (dropped, dropped_p) = after_step(m, p);
     spread::<RARE_POINTS>(&mut points, RARE_REACH, step, dropped[0], dropped_p[0][0] + noise);
@@ -58,7 +58,7 @@ pub fn force_readings(filter: &Filter<'_>, strokes: f64, occasion: Occasion) -> 
         let (back, back_p) = restored(par, m, p);
         spread::<RARE_POINTS>(&mut points, RARE_REACH, unlogged, back[0], back_p[0][0] + noise);
     }
-    points.push(Pretended { chance: GROSS_CHANCE, y: m[0] + FAR_OFF });
+    points.push(Pretended { chance: par.gross_chance, y: m[0] + FAR_OFF });
     points
 }
 

@@ -1,11 +1,10 @@
 //! A whole shop: clock, group fit and usage fit.
 
 use super::coordinate_search::GoOn;
-use super::group_fit::{GroupFit, History, evenly, fit_group};
+use super::group_fit::{FitStart, GroupFit, History, evenly, fit_group};
 use super::improvements::Improvements;
 use super::meter::Curve;
 use super::observed::{Clock, Counting, Observed, build};
-use super::parameters::COUNT;
 use super::strokes::pooled_stroke_sd;
 use super::usage::{UsageParameters, prior_level};
 use super::usage_fit::{UsageFit, fit_usage};
@@ -91,14 +90,14 @@ pub fn fit_clocks(
                 known_start: s.known_start,
             })
             .collect();
-        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &[0.0; COUNT], improvements, go_on)?;
+        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &FitStart::PRIOR, improvements, go_on)?;
         Ok::<_, Cancelled>((fit, counting, histories))
     };
     let hours = try_clock(Clock::Hours, 1.0)?;
     let cycles = try_clock(Clock::Cycles, group.cycles_per_hour)?;
     let objectives = (hours.0.objective, cycles.0.objective);
     let (first, counting, histories) = if objectives.0 <= objectives.1 + CLOCK_MARGIN { hours } else { cycles };
-    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.theta, improvements, go_on)?;
+    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.onwards(), improvements, go_on)?;
     Ok(FittedGroup { fit, counting, ss, objectives })
 }
 

@@ -65,6 +65,13 @@ pub struct Narrows {
 }
 
 impl NextReading {
+    /// Its worth with the currency; `None` where it rounds to nothing: of a spindle that was never measured.
+    #[must_use]
+    pub fn worth_in_words(&self, currency: &str) -> Option<String> {
+        let amount = words::money(self.worth);
+        (amount != "0").then(|| format!("{amount} {currency}").trim_end().to_owned())
+    }
+
     /// It in one sentence, as on the page of the spindle.
     #[must_use]
     pub fn sentence(&self, as_of: NaiveDate) -> String {
