@@ -261,4 +261,16 @@ fn the_page_says_what_was_learnt() {
     window.must_say(&format!("{}.", learnt.sentence(last_day())));
     window.must_say(&learnt.usage[0].sentence());
     window.must_say("Fit anew");
+
+    // the sentences of what the keys choose stand where they can be read
+    let seen = |window: &Window, part: &str| {
+        let rect = window.harness.get_by_label_contains(part).rect();
+        rect.top() > 200.0 && rect.bottom() < 790.0
+    };
+    let usage = learnt.usage[0].sentence();
+    let first = learnt.interfaces[0].sentence();
+    window.key(Key::End);
+    assert!(seen(&window, &usage) && !seen(&window, &first), "the last row is chosen");
+    window.key(Key::Home);
+    assert!(seen(&window, &first), "the first row is chosen");
 }

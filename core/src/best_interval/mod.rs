@@ -274,10 +274,14 @@ fn sentences(best: &BestInterval, risk: f64) -> String {
             None => text.push('.'),
         }
     }
+    let counted = |count: usize, one: &str, more: &str| match count {
+        1 => one.to_owned(),
+        _ => format!("{} {more}", words::count_words(count)),
+    };
     text.push_str(&format!(
-        " This rests on readings of {} spindles and {} intervals between services; a forecast of each spindle by \
-         itself says more.",
-        best.spindles, best.intervals
+        " This rests on readings of {} and {} between services; a forecast of each spindle by itself says more.",
+        counted(best.spindles, "one spindle", "spindles"),
+        counted(best.intervals, "one interval", "intervals"),
     ));
     text
 }

@@ -65,8 +65,13 @@ pub(super) fn ui(
         ui.add_space(4.0);
         let all = drift.learnt.interfaces.iter().chain(&drift.learnt.all);
         for (index, of) in all.enumerate() {
-            let is_chosen = chosen == i64::try_from(index).ok();
-            words_ui(ui, of, is_chosen);
+            let is = |row: Option<i64>| row == i64::try_from(index).ok();
+            let is_chosen = is(taken.or(chosen));
+            let words = words_ui(ui, of, is_chosen);
+            if is(taken) {
+                // what the keys choose above is what stands here
+                words.scroll_to_me(Some(egui::Align::Min));
+            }
             if let Some(interface) = &of.interface {
                 intervals::ui(ui, context, interface, is_chosen);
             }
@@ -82,12 +87,13 @@ pub(super) fn ui(
     taken
 }
 
-fn words_ui(ui: &mut egui::Ui, of: &InterfaceLearnt, is_chosen: bool) {
+fn words_ui(ui: &mut egui::Ui, of: &InterfaceLearnt, is_chosen: bool) -> egui::Response {
     let colours = palette(ui);
     let sentence = RichText::new(format!("{}.", of.sentence())).color(colours.ink);
     let font = if is_chosen { crate::theme::semibold(size::BODY) } else { sans(size::BODY) };
-    ui.add(Label::new(sentence.font(font)).wrap());
+    let first = ui.add(Label::new(sentence.font(font)).wrap());
     said(ui, &format!("{}. {}.", of.service_sentence(), of.basis_sentence()), colours.ink2);
+    first
 }
 
 pub(super) fn said(ui: &mut egui::Ui, words: &str, ink: egui::Color32) {
