@@ -65,6 +65,8 @@ pub fn event_rates(parameters: &Parameters, histories: &[&History]) -> EventRate
 /// exposure between readings.
 fn expected(parameters: &Parameters, histories: &[&History]) -> EventRates {
     let mut parameters = parameters.clone();
+    // the weights are those of one Gaussian: nobody looks at states kept apart
+    parameters.improvements.undecided_readings = false;
     let as_found: usize = histories.iter().map(|history| history.readings_not_as_left()).sum();
     for _ in 0..ROUNDS {
         let before = parameters.rates();
