@@ -1,13 +1,22 @@
 //! What came between a proposal and its acceptance: such lines are not accepted, and it is said why.
 
+use almanac_core::ids::{KitLineId, MachineId, MountingId, OrderId, PartId, Row, SpindleId};
+use almanac_core::interface::Interface;
+use almanac_core::machine::Position;
+use almanac_core::moment::Moment;
+use almanac_core::order::{Order, OrderState};
+use almanac_core::part::{KitLine, Part};
 use almanac_core::planning::accept::{ByHand, Lines, accept, place_by_hand};
 use almanac_core::planning::proposal::{PlacedService, PlanChangeKind, Proposal, ServiceKey};
 use almanac_core::planning::since::no_longer;
+use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
-use almanac_core::spindle::NotBefore;
+use almanac_core::spindle::{NotBefore, Spindle};
+use almanac_core::units::{Quantity, RunHours};
 use almanac_tests::planning_shop::planned::{Planned, SEEDS, plan};
 use almanac_tests::planning_shop::{after_orders, planning_shop, present};
-use chrono::Days;
+use chrono::{Days, NaiveDate, NaiveTime};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 fn shops() -> impl Iterator<Item = (u64, Planned)> {
@@ -95,4 +104,127 @@ fn a_line_whose_person_was_booked_elsewhere_since_is_not_accepted() {
         tried += 1;
     }
     assert!(tried > 10, "{tried}");
+}
+
+/// The same shop with one more spindle like that of a line, on a machine of its own, and an order for
+/// it on a day at a minute before midnight, for somebody nobody else waits for.
+fn with_booking(shop: &Shop, placed: &PlacedService, day: NaiveDate) -> Shop {
+    let mut shop = shop.clone();
+    let spindle = shop.spindles[&placed.spindle].clone();
+    let id = SpindleId::from_row(9_000);
+    let mounting = shop.mountings.iter().find(|row| row.spindle == placed.spindle).unwrap();
+    let machine = MachineId::from_row(9_000);
+    let mut described = shop.machines[&mounting.position.machine].clone();
+    (described.name, described.line) = ("X-01".to_owned(), None);
+    let mut mounting = mounting.value;
+    (mounting.spindle, mounting.position) = (id, Position { machine, number: 1 });
+    Arc::make_mut(&mut shop.machines).insert(machine, described);
+    Arc::make_mut(&mut shop.spindles).insert(id, Spindle { name: "S-9000".to_owned(), ..spindle });
+    Arc::make_mut(&mut shop.mountings).push(Row { id: MountingId::from_row(9_000), value: mounting });
+    let order = Order {
+        name: "99-001".to_owned(),
+        spindle: id,
+        kind: placed.kind,
+        state: OrderState::Planned,
+        opened_on: Some(present()),
+        service_by: None,
+        start: Some(Moment { date: day, time: NaiveTime::from_hms_opt(23, 59, 0) }),
+        duration: RunHours::new(1.0),
+        technicians: vec!["Nobody of ours".to_owned()],
+        held: false,
+        closed_on: None,
+        note: String::new(),
+    };
+    Arc::make_mut(&mut shop.orders).push(Row { id: OrderId::from_row(9_000), value: order });
+    shop
+}
+
+/// Whether a line is still accepted, and what is said of it.
+fn tried(shop: &Shop, planned: &Planned, line: usize) -> (bool, Vec<String>) {
+    let lines = [line];
+    let accepted = accept(shop, &planned.proposal, Lines::Some(&lines)).is_some();
+    (accepted, no_longer(shop, &planned.proposal, Lines::Some(&lines)))
+}
+
+#[test]
+fn a_line_whose_gauge_was_booked_since_is_not_accepted() {
+    let mut done = 0;
+    for (seed, mut planned) in shops() {
+        let Some((line, placed)) = added(&planned.proposal).into_iter().next() else { continue };
+        // one gauge of clamp force, with room for as many services as the plan has on that day
+        let day = planned.shop.settings.day_of(placed.place.start);
+        let on_day = |one: &&PlacedService| planned.shop.settings.day_of(one.place.start) == day;
+        let count = planned.proposal.placed.iter().filter(on_day).count();
+        for row in Arc::make_mut(&mut planned.shop.service_kinds) {
+            row.value.gauge_quantity = None;
+        }
+        planned.shop.kit_lines = Arc::default();
+        let gauges = Arc::make_mut(&mut planned.shop.gauges);
+        gauges.retain(|row| row.quantity == Quantity::ClampForce);
+        gauges.truncate(1);
+        let Some(gauge) = gauges.first_mut() else { continue };
+        let gauge = &mut gauge.value;
+        (gauge.calibration_due, gauge.services_per_day) = (None, Some(u32::try_from(count).unwrap()));
+        gauge.out.clear();
+        assert_eq!(tried(&planned.shop, &planned, line), (true, Vec::new()), "seed {seed}");
+        let next_day = day.succ_opt().unwrap();
+        assert!(tried(&with_booking(&planned.shop, &placed, next_day), &planned, line).0, "seed {seed}");
+        let (is_accepted, said) = tried(&with_booking(&planned.shop, &placed, day), &planned, line);
+        assert!(!is_accepted && said.len() == 1, "seed {seed}: {said:?}");
+        assert!(said[0].starts_with("the gauges of clamp force are booked for others by now, so "), "{said:?}");
+        let gauge = &mut Arc::make_mut(&mut planned.shop.gauges)[0].value;
+        gauge.services_per_day = Some(u32::try_from(count).unwrap() + 1);
+        assert!(tried(&with_booking(&planned.shop, &placed, day), &planned, line).0, "seed {seed}: room for one more");
+        done += 1;
+    }
+    assert!(done > 8, "{done}");
+}
+
+#[test]
+fn a_line_whose_part_was_booked_since_is_not_accepted() {
+    let mut done = 0;
+    for (seed, mut planned) in shops() {
+        let lines = added(&planned.proposal);
+        let Some((line, placed)) = lines.first().cloned() else { continue };
+        let day = planned.shop.settings.day_of(placed.place.start);
+        // every service takes one of one part, of which there are as many as the plan takes
+        let interfaces: BTreeSet<Interface> =
+            planned.shop.spindles.values().map(|spindle| spindle.interface.clone()).collect();
+        let kits = interfaces.into_iter().flat_map(|interface| Kind::ALL.map(|kind| (interface.clone(), kind)));
+        let kits = kits.enumerate().map(|(nth, (interface, kind))| {
+            let value = KitLine { interface, kind, part: "seal ring".to_owned(), quantity: 1.0 };
+            Row { id: KitLineId::from_row(nth as i64 + 1), value }
+        });
+        planned.shop.kit_lines = Arc::new(kits.collect());
+        (planned.shop.deliveries, planned.shop.gauges) = (Arc::default(), Arc::default());
+        let begun: BTreeSet<OrderId> =
+            planned.shop.orders.iter().filter(|row| row.has_begun()).map(|row| row.id).collect();
+        let takes = |one: &&PlacedService| !one.order.is_some_and(|order| begun.contains(&order));
+        let count = planned.proposal.placed.iter().filter(takes).count();
+        let stocked = |on_hand: usize| {
+            let mut shop = planned.shop.clone();
+            let part = Part {
+                name: "seal ring".to_owned(),
+                description: String::new(),
+                on_hand: on_hand as f64,
+                unit: String::new(),
+                lead_time_days: None,
+                price: None,
+                reorder_point: None,
+            };
+            shop.parts = Arc::new(vec![Row { id: PartId::from_row(1), value: part }]);
+            shop
+        };
+        let shop = stocked(count);
+        assert_eq!(tried(&shop, &planned, line), (true, Vec::new()), "seed {seed}");
+        // before it or after it: the last of them finds nothing
+        for on in [day, planned.proposal.last] {
+            let (is_accepted, said) = tried(&with_booking(&shop, &placed, on), &planned, line);
+            assert!(!is_accepted && said.len() == 1, "seed {seed}: {said:?}");
+            assert!(said[0].starts_with("seal ring is taken for others by now, so "), "{said:?}");
+        }
+        assert!(tried(&with_booking(&stocked(count + 1), &placed, day), &planned, line).0, "seed {seed}");
+        done += 1;
+    }
+    assert!(done > 8, "{done}");
 }

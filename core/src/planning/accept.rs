@@ -2,7 +2,7 @@
 //! that can be undone.
 
 use super::proposal::{PlacedService, Placement, PlanChange, PlanChangeKind, Proposal, ServiceKey};
-use super::since::stands_against;
+use super::since::Since;
 use crate::actions::{Action, Change};
 use crate::ids::{OrderId, Row, SpindleId};
 use crate::moment::Moment;
@@ -40,9 +40,10 @@ impl Lines<'_> {
 #[must_use]
 pub fn accept(shop: &Shop, proposal: &Proposal, lines: Lines<'_>) -> Option<Action> {
     let mut numbers = OrderNumbers::of(shop, proposal.as_of);
+    let since = Since::of(shop, proposal);
     let mut actions = Vec::new();
     for (index, change) in proposal.changes.iter().enumerate() {
-        if !lines.has(index) || stands_against(shop, proposal, change).is_some() {
+        if !lines.has(index) || since.stands_against(change).is_some() {
             continue;
         }
         let order = match now(shop, proposal, change) {

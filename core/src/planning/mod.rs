@@ -44,5 +44,6 @@ pub mod search;
 mod service_key;
 pub mod since;
 mod standing;
+mod taken_since;
 pub mod week_view;
 mod why;

@@ -16,7 +16,7 @@ pub(in crate::planning) struct Grid {
 }
 
 impl Grid {
-    pub(super) const fn new(first: NaiveDate, begins: NaiveTime, days: usize) -> Self {
+    pub(in crate::planning) const fn new(first: NaiveDate, begins: NaiveTime, days: usize) -> Self {
         Self { first, begins, days }
     }
 

@@ -13,7 +13,7 @@ mod stock;
 mod trays;
 
 pub(super) use days::Grid;
-pub(super) use stock::{PlanPart, kit};
+pub(super) use stock::{PlanPart, gauges, kit, part, taken};
 pub(super) use trays::money;
 
 use super::problem::{Job, Line, Plan, PlanWindow, Problem};

@@ -39,7 +39,7 @@ pub(in crate::planning) fn kit(shop: &Shop, interface: &Interface, kind: Kind) -
 }
 
 /// How many of a part a service takes, in the units of the problem: never less than it takes.
-pub(super) fn taken(quantity: f64) -> i64 {
+pub(in crate::planning) fn taken(quantity: f64) -> i64 {
     (quantity * THOUSANDTHS - 1e-6).ceil().clamp(0.0, PLENTY as f64) as i64
 }
 
@@ -49,7 +49,7 @@ fn there(quantity: f64) -> i64 {
 
 /// A part with what of it is there and comes. A delivery overdue on the as-of day is expected on it;
 /// what can still be ordered arrives after its lead time.
-pub(super) fn part(shop: &Shop, name: &str, as_of: NaiveDate, grid: &Grid) -> (PlanPart, Stock) {
+pub(in crate::planning) fn part(shop: &Shop, name: &str, as_of: NaiveDate, grid: &Grid) -> (PlanPart, Stock) {
     let listed = shop.parts.iter().find(|part| part.name == name);
     let mut deliveries: Vec<(NaiveDate, f64)> = shop
         .deliveries
@@ -71,7 +71,7 @@ pub(super) fn part(shop: &Shop, name: &str, as_of: NaiveDate, grid: &Grid) -> (P
 
 /// How many services the gauges of a quantity can carry on each day: those that are in and within
 /// their calibration. `None` where the shop lists no gauge of it: no rule.
-pub(super) fn gauges(shop: &Shop, quantity: Quantity, grid: &Grid) -> Option<Vec<i64>> {
+pub(in crate::planning) fn gauges(shop: &Shop, quantity: Quantity, grid: &Grid) -> Option<Vec<i64>> {
     let gauges: Vec<_> = shop.gauges.iter().filter(|gauge| gauge.quantity == quantity).collect();
     if gauges.is_empty() {
         return None;
