@@ -88,7 +88,7 @@ fn a_moved_service_is_weighed_and_placed() {
         &window,
         "Sat 7 Mar: stop €58, risk €96, early €14, visit €60, move €0, together €228. Sat 14 Mar: stop €58, risk €412",
     );
-    must_say(&window, "Chance of a limit crossed by then: 6 % becomes 24 %.");
+    must_say(&window, "Chance of a limit crossed by then: 6\u{a0}% becomes 24\u{a0}%.");
     press(&mut window, Key::Enter);
     assert_eq!(window.state().plan_asked(), [&Ask::Place(service, 4, None)]);
     assert!(!says(&window, "Moving M-02"));
@@ -125,6 +125,10 @@ fn a_rule_that_stands_refuses_in_words_and_esc_leaves_it_where_it_is() {
     press(&mut window, Key::ArrowRight);
     let rule = BrokenRule { words: "nobody with the skill is free".to_owned(), with_note: false };
     weigh(&mut window, "R-07/1", 3, vec![rule]);
+    must_say(&window, "It cannot stand there.");
+    let mut keys = window.query_all_by_role_and_label(Role::Button, "place");
+    assert!(keys.any(|key| key.accesskit_node().is_disabled()), "the key beside the words");
+    drop(keys);
     press(&mut window, Key::Enter);
     assert_eq!(window.state().troubles(), ["R-07/1 cannot stand there: nobody with the skill is free"]);
     must_say(&window, "Moving R-07/1");

@@ -22,3 +22,8 @@ pub fn left_cut(painter: &Painter, at: Pos2, text: &str, font: FontId, ink: Colo
     painter.galley(top_left, galley, ink);
     rect
 }
+
+/// The same words, with the sign of a percentage on the line of its figure wherever they wrap.
+pub fn with_whole_figures(words: &str) -> String {
+    words.replace(" %", "\u{a0}%")
+}

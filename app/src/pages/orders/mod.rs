@@ -29,6 +29,7 @@ use crate::theme::TABLE_ROW;
 use almanac_core::due::LeadLine;
 use almanac_core::orders_list::{Bulk, OrderLine, OrderStep, book_lines, orders_lead, step_on_lines, totals};
 use almanac_core::planning::parts_waiting::PartsWaiting;
+use almanac_core::words;
 use arrange::{Arranged, arrange};
 use columns::{Columns, Widths};
 use eframe::egui::{self, Popup, Rect};
@@ -146,7 +147,8 @@ impl OrdersPage {
             self.cache.lead = lead_of(context, &of);
             let open = of.iter().filter(|line| line.id.is_some() && line.is_open).count();
             let to_book = of.iter().filter(|line| line.id.is_none()).count();
-            self.cache.counts = format!("{open} open   {to_book} to book");
+            let count = |count: usize| words::number(count as f64, 0);
+            self.cache.counts = format!("{} open   {} to book", count(open), count(to_book));
             self.cache.widths = Some(columns::measure(ui.painter(), &lines));
             self.cache.choices = filter_line::Choices::of(&lines);
             self.cache.technicians = context.shop.technicians.iter().map(|row| row.name.clone()).collect();

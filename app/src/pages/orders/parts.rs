@@ -2,6 +2,7 @@
 //! chosen part week by week.
 
 use super::lead;
+use crate::command::Command;
 use crate::pages::due::keys::{Step, escape, key, step, stepped};
 use crate::pages::{PageContext, Request, Requests};
 use crate::planner::Plan;
@@ -14,7 +15,8 @@ use almanac_core::planning::parts_waiting::{PartAhead, PartsWaiting, amount, par
 use almanac_core::planning::proposal::Proposal;
 use almanac_core::words;
 use eframe::egui::{
-    self, Align2, Id, Key, Popup, Rect, RichText, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2,
+    self, Align, Align2, Id, Key, Layout, Popup, Rect, RichText, Role, ScrollArea, Sense, Stroke, UiBuilder,
+    WidgetInfo, pos2, vec2,
 };
 use std::sync::Arc;
 
@@ -96,7 +98,7 @@ impl PartsView {
             requests.push(Request::ExportParts);
         }
         self.is_open &= !leaves;
-        self.page(ui, context);
+        self.page(ui, context, requests);
     }
 
     fn step(&mut self, step: Step) {
@@ -106,9 +108,12 @@ impl PartsView {
         }
     }
 
-    fn page(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>) {
+    fn page(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, requests: &mut Requests) {
         let page = ui.available_rect_before_wrap();
         let rest = match &self.parts {
+            Some(parts) if parts.parts.is_empty() && context.shop.kit_lines.is_empty() => {
+                "What a service takes is not listed, so no part can be counted.".to_owned()
+            }
             Some(parts) => parts.lead(),
             None => "What parts the plan takes is being worked out.".to_owned(),
         };
@@ -118,6 +123,9 @@ impl PartsView {
         self.chosen = self.chosen.min(parts.parts.len().saturating_sub(1));
         let list = Rect::from_x_y_ranges(page.x_range(), top..=(page.bottom() - CHART - WORDS - 6.0).max(top + 60.0));
         self.list(ui, list, &parts);
+        if parts.parts.is_empty() {
+            empty(ui, list, context, requests);
+        }
         let Some(part) = parts.parts.get(self.chosen) else { return };
         let words = Rect::from_x_y_ranges(page.x_range(), list.bottom()..=list.bottom() + WORDS);
         part_words(ui, words, part, &parts);
@@ -171,14 +179,25 @@ impl PartsView {
                 }
             });
         });
-        if parts.parts.is_empty() {
-            let words = "No part is needed by the plan, and none is short.";
-            ui.put(
-                Rect::from_min_size(pos2(left, rows.top() + 10.0), vec2(right - left, 24.0)),
-                egui::Label::new(RichText::new(words).font(serif(size::REASON))),
-            );
-        }
     }
+}
+
+/// What stands in the list while it has no lines: one sentence, and the key that helps.
+fn empty(ui: &mut egui::Ui, area: Rect, context: &PageContext<'_>, requests: &mut Requests) {
+    let words = if context.shop.kit_lines.is_empty() {
+        "No kit is listed yet. Say under kits which parts a service takes:"
+    } else {
+        "No part is needed by the plan, and none is short. Stock and kits stand in the registers:"
+    };
+    let rect = Rect::from_min_size(area.left_top() + vec2(MARGIN, 32.0), vec2(area.width() - 2.0 * MARGIN, 26.0));
+    let builder = UiBuilder::new().max_rect(rect).layout(Layout::left_to_right(Align::Center)).id_salt("no parts");
+    ui.scope_builder(builder, |ui| {
+        ui.spacing_mut().item_spacing.x = 12.0;
+        ui.label(RichText::new(words).font(serif(size::REASON)).color(palette(ui).ink));
+        if foot_key(ui, FootKey { printed: "Ctrl 6", does: "to the registers" }, true).clicked() {
+            requests.push(Request::Run(Command::GoShop));
+        }
+    });
 }
 
 /// Where the columns stand: right edges of figures, left edges of words.
@@ -215,7 +234,7 @@ fn paint_row(ui: &egui::Ui, places: &Places, (left, y): (f32, f32), part: &PartA
     let body = || sans(size::BODY);
     text::left_cut(painter, pos2(left, y), &part.name, semibold(size::BODY), colours.ink, places.on_hand - left - 60.0);
     text::right(painter, pos2(places.on_hand, y), &amount(part.on_hand, &part.unit), body(), colours.ink);
-    text::right(painter, pos2(places.reorder, y), &figure(part.reorder_point), body(), colours.ink2);
+    text::right(painter, pos2(places.reorder, y), &amount(part.reorder_point, &part.unit), body(), colours.ink2);
     let day = |day| words::date_short(day, parts.as_of);
     if let Some(short) = part.short_on {
         text::left(painter, pos2(places.short, y), &day(short), body(), colours.act);
@@ -223,7 +242,8 @@ fn paint_row(ui: &egui::Ui, places: &Places, (left, y): (f32, f32), part: &PartA
     if let Some(order) = part.order {
         let (by, ink) = if order.is_now { ("now".to_owned(), colours.act) } else { (day(order.by), colours.ink) };
         text::left(painter, pos2(places.by, y), &by, semibold(size::BODY), ink);
-        text::right(painter, pos2(places.quantity, y), &figure(order.quantity), body(), colours.ink);
+        let quantity = amount(order.quantity, &part.unit);
+        text::right(painter, pos2(places.quantity, y), &quantity, body(), colours.ink);
     }
     let used: Vec<&str> = part.uses.iter().map(|one| one.position.as_str()).collect();
     let room = (places.right - places.used).max(0.0);
@@ -262,18 +282,14 @@ fn chart_of(ui: &egui::Ui, area: Rect, part: &PartAhead, parts: &PartsWaiting) {
     let most = stocks.clone().fold(part.reorder_point.max(1.0), f64::max);
     let least = stocks.fold(0.0, f64::min);
     let plot =
-        Rect::from_min_max(pos2(area.left() + 44.0, area.top() + 16.0), pos2(area.right(), area.bottom() - 18.0));
+        Rect::from_min_max(pos2(area.left() + 64.0, area.top() + 22.0), pos2(area.right(), area.bottom() - 18.0));
     let y_of = |value: f64| plot.bottom() - ((value - least) / (most - least)) as f32 * plot.height();
     let label = |at, align, words: &str| painter.text(at, align, words, sans(size::LABEL), colours.ink2);
-    for value in [0.0, most] {
-        label(pos2(plot.left() - 8.0, y_of(value)), Align2::RIGHT_CENTER, &figure(value));
+    for (value, words) in [(0.0, figure(0.0)), (most, amount(most, &part.unit))] {
+        label(pos2(plot.left() - 8.0, y_of(value)), Align2::RIGHT_CENTER, &words);
         painter.hline(plot.x_range(), y_of(value), Stroke::new(1.0, colours.rule));
     }
-    let head = format!(
-        "stock at the end of each week{}",
-        if part.unit.is_empty() { String::new() } else { format!(", {}", part.unit) }
-    );
-    label(pos2(area.left(), area.top() + 4.0), Align2::LEFT_CENTER, &head);
+    label(pos2(area.left(), area.top() + 4.0), Align2::LEFT_CENTER, "stock at the end of each week");
     let step = plot.width() / part.weeks.len().max(1) as f32;
     for (nth, week) in part.weeks.iter().enumerate() {
         let x = plot.left() + nth as f32 * step;

@@ -68,7 +68,7 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, view: &WeekView, change: &
     let width = ui.available_width();
     let room = width - POSITIONS;
     let what_galley = ui.painter().layout(what.clone(), sans(size::BODY), colours.ink, room);
-    let why_galley = ui.painter().layout(change.why.clone(), sans(size::LABEL), colours.ink2, room);
+    let why_galley = ui.painter().layout(text::with_whole_figures(&change.why), sans(size::LABEL), colours.ink2, room);
     let why_top = 1.0 + what_galley.size().y;
     let why_height = if change.why.is_empty() { 0.0 } else { why_galley.size().y + 1.0 };
     let sentence = format!("{position} {what}: {}. Space accepts it.", change.why);

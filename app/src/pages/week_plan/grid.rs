@@ -19,6 +19,9 @@ use eframe::egui::{
 /// Height of the week numbers and dates over the grid.
 pub(super) const HEAD: f32 = 40.0;
 
+/// Room for the bar of the scroll.
+const BAR: f32 = 9.0;
+
 /// A service on its way to another tray.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Aimed<'a> {
@@ -89,7 +92,9 @@ impl GridUi<'_> {
     /// The rows, scrolled where they are taller than the area.
     pub(super) fn rows(&self, ui: &mut egui::Ui, area: Rect, places: &Places) -> Did {
         let mut did = Did::default();
-        ui.scope_builder(UiBuilder::new().max_rect(area).id_salt("week plan"), |ui| {
+        // room for the bar of the scroll beside the last week
+        let with_bar = area.with_max_x(area.right() + BAR);
+        ui.scope_builder(UiBuilder::new().max_rect(with_bar).id_salt("week plan"), |ui| {
             ui.spacing_mut().item_spacing = vec2(0.0, 0.0);
             ui.spacing_mut().scroll.fade.strength = 0.0;
             let scroll = ScrollArea::vertical().id_salt("week plan rows").auto_shrink(false).animated(false);
@@ -260,8 +265,14 @@ impl GridUi<'_> {
             Some(_) => format!("{} h", hours(Minutes::new(f64::from(tray.hours) * 60.0).unwrap_or_default())),
             None => "no window".to_owned(),
         };
-        let right = text::right(&painter, pos2(place.body.right(), head_y), &length, sans(size::LABEL), colours.ink2);
-        let room = right.left() - place.body.left() - 5.0;
+        let width = |text: &str, font| painter.layout_no_wrap(text.to_owned(), font, colours.ink).size().x;
+        let both = width(&day, semibold(size::BODY)) + width(&length, sans(size::LABEL)) + 5.0;
+        let mut room = place.body.width() - 1.0;
+        // the ticks show the length too: where both find no room, it gives way to what the window is for
+        if both <= room || tray.shown_for.is_none() || tray.tray.is_none() {
+            let at = pos2(place.body.right(), head_y);
+            room = text::right(&painter, at, &length, sans(size::LABEL), colours.ink2).left() - place.body.left() - 5.0;
+        }
         let ink = if tray.tray.is_some() { colours.ink } else { colours.act };
         text::left_cut(&painter, pos2(place.body.left() + 1.0, head_y), &day, semibold(size::BODY), ink, room);
         let is_aimed_at = self.aimed.is_some_and(|aimed| aimed.tray.is_some() && aimed.tray == tray.tray);
@@ -286,10 +297,17 @@ impl GridUi<'_> {
             self.counted(ui, place, hour, tray);
             return;
         }
+        let mut chosen = None;
         for block_box in &tray.blocks {
-            if let Some(block) = self.plan.blocks.get(block_box.block) {
-                self.block(ui, block_rect(place.body, hour, block_box), block, did);
+            let Some(block) = self.plan.blocks.get(block_box.block) else { continue };
+            let rect = block_rect(place.body, hour, block_box);
+            self.block(ui, rect, block, did);
+            if super::nav::can_be_chosen(block) && self.chosen == Some(block.key()) {
+                chosen = Some(rect);
             }
+        }
+        if let Some(rect) = chosen {
+            paint::frame(&painter, colours, rect);
         }
     }
 
@@ -374,7 +392,7 @@ impl GridUi<'_> {
             did.dragged = Some(service);
             did.dropped |= response.drag_stopped();
         }
-        let look = Look { is_chosen, is_hovered: response.hovered(), is_old: !self.is_current, is_moving };
+        let look = Look { is_hovered: response.hovered(), is_old: !self.is_current, is_moving };
         paint::block(ui, ui.painter(), rect, block, self.as_of, look);
     }
 
@@ -398,7 +416,11 @@ impl GridUi<'_> {
             None => (0.0, block.service.minutes as f32 / 60.0),
         };
         let place = super::layout::BlockBox { block: from, from: start, to: end, lane: 0, lanes: 1 };
-        let rect = block_rect(target.body.translate(offset), places.hour, &place);
+        let mut rect = block_rect(target.body.translate(offset), places.hour, &place);
+        // over the top of its tray, but not over the row above
+        if let Some((top, _)) = places.rows.get(target.row) {
+            rect.min.y = rect.min.y.max(offset.y + top + 2.0).min(rect.max.y - 12.0);
+        }
         let colours = palette(ui);
         let painter = ui.painter();
         paint::block(ui, painter, rect, &moved, self.as_of, Look::default());

@@ -59,6 +59,8 @@ pub(super) struct Stand {
     pub(super) has_keys: bool,
     pub(super) has_choice: bool,
     pub(super) has_changes: bool,
+    /// The chosen one is among them.
+    pub(super) is_change: bool,
     /// There is a proposal.
     pub(super) is_proposal: bool,
     pub(super) is_proposing: bool,
@@ -194,7 +196,7 @@ fn printed(stand: Stand) -> Vec<Printed> {
         },
     ];
     if stand.is_proposal && !stand.is_proposing {
-        keys.push(key("Space", "accept", Gesture::Accept, entry && stand.has_choice && stand.has_changes, 0));
+        keys.push(key("Space", "accept", Gesture::Accept, entry && stand.is_change, 0));
         keys.push(key("Ctrl Enter", "accept all", Gesture::AcceptAll, entry && stand.has_changes, 0));
         keys.push(key("Esc", "drop it", Gesture::Leave, true, 1));
     }

@@ -13,8 +13,10 @@ use eframe::egui::{self, Align2, Label, Rect, Role, Sense, WidgetInfo, pos2, vec
 const LINE: f32 = 22.0;
 /// Space over it.
 const TOP: f32 = 13.0;
-/// Kept free at the right.
-const BESIDE: f32 = 260.0;
+/// From it to what stands at its right.
+const GAP: f32 = 24.0;
+/// Kept free at the right at least, so that the sentence does not jump with what stands there.
+const BESIDE: f32 = 120.0;
 
 /// Draws it; answers how high it is.
 pub(super) fn ui(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, shown: &PlanShown<'_>) -> f32 {
@@ -38,7 +40,8 @@ pub(super) fn ui(ui: &mut egui::Ui, page: Rect, context: &PageContext<'_>, shown
         }
     }
     let beside = state(context, shown);
-    job.wrap.max_width = (page.width() - 2.0 * MARGIN - BESIDE).max(240.0);
+    let room = ui.painter().layout_no_wrap(beside.clone(), sans(size::LABEL), colours.ink2).size().x;
+    job.wrap.max_width = (page.width() - 2.0 * MARGIN - GAP - room.max(BESIDE)).max(240.0);
     let galley = ui.painter().layout_job(job);
     let height = galley.size().y.max(LINE);
     let rect = Rect::from_min_size(page.left_top() + vec2(MARGIN, TOP), galley.size());

@@ -55,7 +55,8 @@ fn line(ui: &mut egui::Ui, context: &PageContext<'_>, left: &LeftService, is_cho
     let width = ui.available_width();
     let ready = context.shop.ready_day(left.spindle, context.as_of).filter(|_| !left.words.starts_with("Not before"));
     let ready = ready.map_or_else(String::new, |day| format!("Not before {}. ", words::date_long(day, context.as_of)));
-    let body = ui.painter().layout(format!("{ready}{}", left.words), sans(size::BODY), colours.ink, width - 16.0);
+    let words = text::with_whole_figures(&format!("{ready}{}", left.words));
+    let body = ui.painter().layout(words, sans(size::BODY), colours.ink, width - 16.0);
     let sentence = left_sentence(left, context.shop, context.as_of);
     let height = 20.0 + body.size().y + 2.0;
     let line = Line { id: line_id(left.key()), height, reach: vec2(6.0, 2.0), is_chosen, sentence: &sentence };

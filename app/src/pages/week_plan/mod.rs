@@ -249,6 +249,9 @@ impl WeekPlanPage {
             has_keys: focused.is_none() || on_ours,
             has_choice: self.chosen.is_some(),
             has_changes: shown.view.is_some_and(|view| !view.changes.is_empty()),
+            is_change: shown
+                .view
+                .is_some_and(|view| view.changes.iter().any(|change| Some(change.key()) == self.chosen)),
             is_proposal: shown.view.is_some_and(|view| view.is_proposal),
             is_proposing: shown.proposing.is_some(),
             is_opened: self.opened.is_some(),

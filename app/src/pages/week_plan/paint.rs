@@ -18,7 +18,6 @@ const NARROW: f32 = 72.0;
 /// How a block is shown.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Look {
-    pub(super) is_chosen: bool,
     pub(super) is_hovered: bool,
     /// The figures behind it are older than the shop.
     pub(super) is_old: bool,
@@ -69,10 +68,12 @@ pub(super) fn block(ui: &egui::Ui, painter: &Painter, rect: Rect, block: &PlanBl
     if block.service.held && !is_ghost {
         painter.rect_filled(Rect::from_min_size(rect.min, vec2(3.0, rect.height())), 0.0, colours.ink);
     }
-    if look.is_chosen {
-        painter.rect_stroke(rect.expand(1.0), 0.0, Stroke::new(2.0, colours.ink), StrokeKind::Outside);
-    }
     words_of(ui, painter, rect, block, as_of, look, is_ghost);
+}
+
+/// The frame of the chosen block: painted after its neighbours, so that none lies over it.
+pub(super) fn frame(painter: &Painter, colours: &Palette, rect: Rect) {
+    painter.rect_stroke(rect.expand(1.0), 0.0, Stroke::new(2.0, colours.ink), StrokeKind::Outside);
 }
 
 /// The words in a block, as many as find room.
@@ -93,20 +94,17 @@ fn words_of(
     let is_narrow = rect.width() < NARROW;
     let left = if is_narrow { rect.left() + 4.0 } else { left };
     let font = if is_narrow { size::SMALL } else { size::BODY };
+    let width = |text: &str, font| painter.layout_no_wrap(text.to_owned(), font, strong).size().x;
+    let place_font = if is_ghost { sans(font) } else { semibold(font) };
     let mut room = rect.right() - 2.0 - left;
-    if !is_narrow {
-        let length = format!("{} h", hours(Minutes::new(block.service.minutes as f64).unwrap_or_default()));
+    let length = format!("{} h", hours(Minutes::new(block.service.minutes as f64).unwrap_or_default()));
+    // where both find no room, the length, which the height shows too, gives way to the position
+    let both = width(&block.position, place_font.clone()) + 4.0 + width(&length, sans(size::LABEL));
+    if !is_narrow && both <= right - left {
         let taken = text::right(&painter, pos2(right, y), &length, sans(size::LABEL), colours.ink2);
         room = taken.left() - 4.0 - left;
     }
-    text::left_cut(
-        &painter,
-        pos2(left, y),
-        &block.position,
-        if is_ghost { sans(font) } else { semibold(font) },
-        strong,
-        room,
-    );
+    text::left_cut(&painter, pos2(left, y), &block.position, place_font, strong, room);
     y += LINE;
     let fits = |y: f32| y + LINE / 2.0 + 0.5 <= rect.bottom();
     if is_ghost && fits(y) {
@@ -119,8 +117,10 @@ fn words_of(
     }
     let who = block.service.place.technicians.join(", ");
     let mut room = rect.right() - 2.0 - left;
-    if !is_narrow {
-        let (by, ink, font) = service_by(block, as_of, colours);
+    let (by, ink, font) = service_by(block, as_of, colours);
+    // and the date, where nobody must act on it, to the people
+    let both = width(&who, sans(size::LABEL)) + 4.0 + width(&by, font.clone());
+    if !is_narrow && (both <= right - left || ink == colours.act) {
         let taken = text::right(&painter, pos2(right, y), &by, font, ink);
         room = taken.left() - 4.0 - left;
     }

@@ -43,7 +43,8 @@ pub(super) fn divider(ui: &mut egui::Ui) {
 /// A paragraph.
 pub(super) fn paragraph(ui: &mut egui::Ui, words: &str, font: FontId, ink: Color32) {
     if !words.is_empty() {
-        ui.add(egui::Label::new(egui::RichText::new(words).font(font).color(ink).line_height(Some(18.0))).wrap());
+        let words = egui::RichText::new(text::with_whole_figures(words)).font(font).color(ink);
+        ui.add(egui::Label::new(words.line_height(Some(18.0))).wrap());
     }
 }
 
@@ -85,7 +86,7 @@ pub(super) fn moving(
     };
     let Some(there) = there else {
         paragraph(ui, "Arrows lead to the windows of its machine.", sans(size::BODY), colours.ink);
-        return keys(ui, false, moving);
+        return keys(ui, May::Place, moving);
     };
     let there_head = words::date_short(there.start.date(), context.as_of);
     match weighed {
@@ -95,7 +96,7 @@ pub(super) fn moving(
         }
         Some(Err(sentence)) => {
             paragraph(ui, sentence, sans(size::BODY), colours.act);
-            keys(ui, false, moving)
+            keys(ui, May::Not, moving)
         }
         Some(Ok(weighed)) => {
             let risk = Percent::new(context.shop.settings.accepted_risk * 100.0).unwrap_or_default();
@@ -118,9 +119,14 @@ pub(super) fn moving(
             for rule in &weighed.broken {
                 paragraph(ui, &words::capital(&rule.words), semibold(size::BODY), colours.act);
             }
+            if weighed.broken.iter().any(|rule| !rule.with_note) {
+                paragraph(ui, "It cannot stand there.", sans(size::BODY), colours.ink);
+            }
             ui.add_space(4.0);
             note_line(ui, moving);
-            keys(ui, weighed.broken.iter().any(|rule| rule.with_note), moving)
+            // what no note may override stands: nothing to place
+            let stands = weighed.broken.iter().any(|rule| !rule.with_note);
+            keys(ui, if stands { May::Not } else { May::of(!weighed.broken.is_empty()) }, moving)
         }
     }
 }
@@ -145,13 +151,28 @@ fn note_line(ui: &mut egui::Ui, moving: &mut Moving) {
     }
 }
 
-fn keys(ui: &mut egui::Ui, with_note: bool, moving: &Moving) -> Option<Asked> {
+/// Whether a service may be placed where it is tried.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum May {
+    Place,
+    WithNote,
+    Not,
+}
+
+impl May {
+    const fn of(needs_note: bool) -> Self {
+        if needs_note { Self::WithNote } else { Self::Place }
+    }
+}
+
+fn keys(ui: &mut egui::Ui, may: May, moving: &Moving) -> Option<Asked> {
     let mut asked = None;
     ui.add_space(4.0);
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 16.0;
-        let does = if with_note { "place, with a note" } else { "place" };
-        if foot_key(ui, FootKey { printed: "Enter", does }, moving.tray.is_some()).clicked() {
+        let does = if may == May::WithNote { "place, with a note" } else { "place" };
+        let is_free = may != May::Not && moving.tray.is_some();
+        if foot_key(ui, FootKey { printed: "Enter", does }, is_free).clicked() {
             asked = Some(Asked::Place);
         }
         if foot_key(ui, FootKey { printed: "Esc", does: "leave" }, true).clicked() {
