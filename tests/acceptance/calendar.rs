@@ -249,7 +249,8 @@ fn a_calendar_of_one_person_or_hall() {
     Arc::make_mut(&mut made.tables().technicians).push(Row { id, value: marlow });
     let shop = made.shop();
     let of = |technician: Option<&str>, hall: Option<&str>| {
-        CalendarOf { technician: technician.map(str::to_owned), hall: hall.map(str::to_owned) }.checked(&shop)
+        let set = |name: Option<&str>| name.map(str::to_owned).into_iter().collect();
+        CalendarOf { technicians: set(technician), halls: set(hall) }.checked(&shop)
     };
     let orders = |of: CalendarOf| {
         let made = written(&shop, &of, noon());

@@ -232,6 +232,34 @@ fn the_list_and_the_calendar_go_to_files() {
 }
 
 #[test]
+fn the_calendar_is_that_of_the_people_and_halls_of_the_filter() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = orders_page(folder.path());
+    let written = |window: &mut Window, name: &str| {
+        window.key(Key::K);
+        window.type_into("Write the calendar to", &format!("~/{name}.ics"));
+        window.key(Key::Enter);
+        std::fs::read_to_string(folder.path().join(format!("{name}.ics"))).unwrap()
+    };
+    let keep = |window: &mut Window, what: &str, name: &str| {
+        window.key(Key::F);
+        window.click(&format!("{what}: any"));
+        window.harness.get_by_role_and_label(Role::CheckBox, name).click();
+        window.settle();
+        window.key(Key::Escape);
+    };
+    keep(&mut window, "technician", "Thorne");
+    let of_thorne = written(&mut window, "thorne");
+    window.must_say("Wrote the calendar of Thorne, three booked services: ~/thorne.ics");
+    assert_eq!(of_thorne.matches("BEGIN:VEVENT").count(), 3);
+    assert!(!of_thorne.contains("26-036"), "that one is Brook's");
+    window.key(Key::Escape);
+    keep(&mut window, "hall", "Turning hall");
+    assert!(written(&mut window, "turning").contains("26-036"));
+    window.must_say("Wrote the calendar of Turning hall, one booked service: ~/turning.ics");
+}
+
+#[test]
 fn parts_waiting_say_what_to_order_and_who_waits() {
     let folder = tempfile::tempdir().unwrap();
     let mut window = orders_page(folder.path());

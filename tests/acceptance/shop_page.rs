@@ -13,24 +13,24 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::path::Path;
 
 /// A window on a new, empty shop.
-fn new_shop(folder: &Path) -> Window {
+pub(super) fn new_shop(folder: &Path) -> Window {
     let mut window = Window::open(folder, None);
     window.key(Key::N);
     window
 }
 
-fn shop(window: &Window) -> Shop {
+pub(super) fn shop(window: &Window) -> Shop {
     window.harness.state().document().unwrap().snapshot().whole.as_ref().clone()
 }
 
 #[track_caller]
-fn choose(window: &mut Window, role: Role, name: &str) {
+pub(super) fn choose(window: &mut Window, role: Role, name: &str) {
     window.harness.get_by_role_and_label(role, name).click();
     window.settle();
 }
 
 #[track_caller]
-fn first_machine(window: &mut Window) {
+pub(super) fn first_machine(window: &mut Window) {
     window.key(Key::N);
     window.must_say("The first machine");
     window.type_into("name of the shop", "Weir & Daughters");
@@ -45,7 +45,7 @@ fn first_machine(window: &mut Window) {
 }
 
 #[track_caller]
-fn go_to_shop(window: &mut Window, register: &str) {
+pub(super) fn go_to_shop(window: &mut Window, register: &str) {
     window.ctrl(Key::Num6);
     assert_eq!(window.harness.state().page(), Page::Shop);
     choose(window, Role::Tab, register);

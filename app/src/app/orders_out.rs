@@ -3,6 +3,7 @@
 use super::App;
 use super::files::file_name;
 use crate::clock::in_utc;
+use crate::pages::Page;
 use crate::task::Task;
 use almanac_core::due::due_list;
 use almanac_core::export::ics::{CalendarOf, calendar};
@@ -52,6 +53,8 @@ impl App {
         let fits = document.fits().cloned();
         let shown = self.outside.folders.shown(&path);
         let written_at = in_utc((self.outside.clock)());
+        // beside a list of some people or halls the calendar is theirs
+        let of = if self.view.page() == Page::Orders { self.orders.calendar_of() } else { CalendarOf::default() };
         let name = match form {
             OrdersAs::List => "work-order list",
             OrdersAs::Calendar => "calendar",
@@ -77,9 +80,11 @@ impl App {
                 }
                 OrdersAs::Calendar => {
                     let lines = order_lines(&known, &due, true);
-                    let made = calendar(&known, &lines, &CalendarOf::default(), as_of, written_at);
+                    let made = calendar(&known, &lines, &of, as_of, written_at);
                     let services = if made.booked == 1 { "service" } else { "services" };
-                    (made.text, format!("the calendar, {} booked {services}", count_words(made.booked)))
+                    let whose = of.in_words();
+                    let calendar = format!("the calendar {whose}").trim_end().to_owned();
+                    (made.text, format!("{calendar}, {} booked {services}", count_words(made.booked)))
                 }
             };
             write_whole(&path, text.as_bytes()).map_err(|error| error.to_string())?;

@@ -82,7 +82,10 @@ pub(super) fn orders(args: &OrdersArgs, now: NaiveDateTime) -> Result<ExitCode, 
 
 pub(super) fn calendar(args: &CalendarArgs, now: NaiveDateTime) -> Result<ExitCode, CliError> {
     let seen = look(&args.shop.shop, args.shop.as_of, now.date())?;
-    let of = CalendarOf { technician: args.technician.clone(), hall: args.hall.clone() };
+    let of = CalendarOf {
+        technicians: args.technician.iter().cloned().collect(),
+        halls: args.hall.iter().cloned().collect(),
+    };
     let of = of.checked(&seen.shop).map_err(CliError::of)?;
     let lines = order_lines(&seen.shop, &seen.due, true);
     let calendar = ics::calendar(&seen.shop, &lines, &of, seen.due.as_of, in_utc(now));

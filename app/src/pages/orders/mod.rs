@@ -27,6 +27,7 @@ use crate::command::Command;
 use crate::planner::Plan;
 use crate::theme::TABLE_ROW;
 use almanac_core::due::LeadLine;
+use almanac_core::export::ics::CalendarOf;
 use almanac_core::orders_list::{Bulk, OrderLine, OrderStep, book_lines, orders_lead, step_on_lines, totals};
 use almanac_core::planning::parts_waiting::PartsWaiting;
 use almanac_core::words;
@@ -277,6 +278,14 @@ impl OrdersPage {
             requests.push(Request::Run(Command::StopUpdating));
         }
         self.is_filter_open |= did.finds || did.filters || pressed.find || pressed.filter;
+    }
+
+    /// Whose services a calendar holds that is written from here: those of the people and halls of
+    /// the filter.
+    #[must_use]
+    pub fn calendar_of(&self) -> CalendarOf {
+        let filter = &self.view.filter;
+        CalendarOf { technicians: filter.technicians.clone(), halls: filter.halls.clone() }
     }
 
     fn turn_mark(&mut self, key: Option<LineKey>) {

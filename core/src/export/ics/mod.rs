@@ -33,13 +33,13 @@ use chrono::{NaiveDate, NaiveDateTime};
 use event::Stamp;
 use std::collections::BTreeSet;
 
-/// Which services go into a calendar; `None` lets all through.
+/// Which services go into a calendar; an empty set lets all of its kind through.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct CalendarOf {
-    /// Only those that this technician does, leading or not.
-    pub technician: Option<String>,
-    /// Only those in this hall.
-    pub hall: Option<String>,
+    /// Only those that one of these technicians does, leading or not.
+    pub technicians: BTreeSet<String>,
+    /// Only those in one of these halls.
+    pub halls: BTreeSet<String>,
 }
 
 /// A technician or hall that the shop does not have.
@@ -58,24 +58,37 @@ impl CalendarOf {
     /// The first name that the shop does not have, with those it has.
     pub fn checked(self, shop: &Shop) -> Result<Self, UnknownName> {
         let halls: BTreeSet<&str> = shop.halls().into_iter().collect();
-        known("hall", self.hall.as_deref(), &halls)?;
+        known("hall", &self.halls, &halls)?;
         let crew = shop.technicians.iter().map(|technician| technician.name.as_str());
         let in_orders = shop.orders.iter().flat_map(|order| &order.technicians).map(String::as_str);
-        known("technician", self.technician.as_deref(), &crew.chain(in_orders).collect())?;
+        known("technician", &self.technicians, &crew.chain(in_orders).collect())?;
         Ok(self)
     }
 
+    /// Of whom and where, such as `of Brook and Thorne in Router hall`; empty: everything.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let names = |set: &BTreeSet<String>| set.iter().map(String::as_str).collect::<Vec<_>>().join(" and ");
+        match (self.technicians.is_empty(), self.halls.is_empty()) {
+            (true, true) => String::new(),
+            (false, true) => format!("of {}", names(&self.technicians)),
+            (true, false) => format!("of {}", names(&self.halls)),
+            (false, false) => format!("of {} in {}", names(&self.technicians), names(&self.halls)),
+        }
+    }
+
     fn takes(&self, line: &OrderLine) -> bool {
-        let technician = self.technician.as_ref().is_none_or(|name| line.technicians.contains(name));
-        technician && self.hall.as_ref().is_none_or(|hall| line.hall == *hall)
+        let has = |name: &String| self.technicians.contains(name);
+        let technician = self.technicians.is_empty() || line.technicians.iter().any(has);
+        technician && (self.halls.is_empty() || self.halls.contains(&line.hall))
     }
 }
 
-fn known(what: &'static str, name: Option<&str>, names: &BTreeSet<&str>) -> Result<(), UnknownName> {
-    let Some(name) = name.filter(|name| !names.contains(name)) else { return Ok(()) };
+fn known(what: &'static str, asked: &BTreeSet<String>, names: &BTreeSet<&str>) -> Result<(), UnknownName> {
+    let Some(name) = asked.iter().find(|name| !names.contains(name.as_str())) else { return Ok(()) };
     let known = names.iter().copied().collect::<Vec<_>>().join(", ");
     let known = if known.is_empty() { "none".to_owned() } else { known };
-    Err(UnknownName { what, name: name.to_owned(), known })
+    Err(UnknownName { what, name: name.clone(), known })
 }
 
 /// A calendar, ready to be written.
@@ -139,7 +152,7 @@ fn is_cancelled(line: &OrderLine, as_of: NaiveDate) -> Option<bool> {
 fn name_of(shop: &Shop, of: &CalendarOf) -> String {
     let shop = if shop.settings.name.is_empty() { "Shop without a name" } else { &shop.settings.name };
     let mut name = format!("Gripper services, {shop}");
-    for part in [&of.hall, &of.technician].into_iter().flatten() {
+    for part in of.halls.iter().chain(&of.technicians) {
         name.push_str(", ");
         name.push_str(part);
     }
