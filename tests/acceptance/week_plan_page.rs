@@ -348,6 +348,11 @@ fn many_halls_are_shown_one_at_a_time() {
     must_say(&window, "Annex 0, no stop cost");
     press(&mut window, Key::ArrowRight);
     must_say(&window, "Router hall, no stop cost");
+    // by technician and back again it is still the hall of the chosen one
+    press(&mut window, Key::T);
+    assert!(!says(&window, "Router hall, no stop cost"));
+    press(&mut window, Key::T);
+    must_say(&window, "Router hall, no stop cost");
 }
 
 #[test]

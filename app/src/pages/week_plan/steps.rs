@@ -2,7 +2,7 @@
 
 use super::keys::Gesture;
 use super::nav::{self, Arrow};
-use super::{Moving, Note, PlanShown, WeekPlanPage, changes, earlier, grid, left, lines};
+use super::{Moving, Note, PlanShown, WeekPlanPage, changes, earlier, grid, layout, left, lines};
 use crate::command::Command;
 use crate::pages::{Page, PageContext, Request, Requests, orders};
 use crate::planner::Ask;
@@ -74,6 +74,10 @@ impl WeekPlanPage {
             Gesture::Turn => {
                 self.view.by_technician = !self.view.by_technician;
                 self.view.row = 0;
+                // the row of the chosen one is looked for among the new ones
+                if let Some(view) = shown.view {
+                    self.rows = layout::rows_of(context.shop, view, self.view.by_technician);
+                }
                 self.follow_choice(shown);
             }
             Gesture::More => self.view.more_weeks(),
