@@ -103,9 +103,6 @@ fn is_usable(fits: &ShopFits) -> bool {
         && usage(&fits.usage.cycles)
 }
 
-/// More faults of the records of one kind than any fit believes in.
-const MOST_FAULTS: f64 = 0.25;
-
 fn is_usable_for_one(fit: &InterfaceFit) -> bool {
     let Parameters { beta, cvu, cvv, q, sb, sr, a0, sa, delta, p, ss, variances, .. } = &fit.parameters;
     let EventRates { step_hazard, gross_chance, unlogged_chance } = fit.parameters.rates();
@@ -126,7 +123,9 @@ fn is_usable_for_one(fit: &InterfaceFit) -> bool {
     let not_below = [step_hazard, beta_sd, between_spindles, between_intervals, wander, reading_sd, set_sd];
     above_zero.into_iter().all(|figure| figure.is_finite() && figure > 0.0)
         && not_below.into_iter().chain(*variances).all(at_least_zero)
-        && [gross_chance, unlogged_chance].into_iter().all(|chance| chance > 0.0 && chance < MOST_FAULTS)
+        && gross_chance > 0.0
+        && unlogged_chance > 0.0
+        && fit.parameters.rates().are_believed()
         && [*a0, drift].into_iter().all(f64::is_finite)
         && fit.clock_objectives.is_none_or(|(hours, cycles)| hours.is_finite() && cycles.is_finite())
 }

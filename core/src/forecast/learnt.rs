@@ -2,6 +2,7 @@
 //! behaves. From the parameters of a fit; the words to it stand in `learnt_words`.
 
 use super::fits::{InterfaceFit, LEAST_SPINDLES, ShopFits};
+use super::model::event_rates::EventRates;
 use super::model::observed::Clock;
 use super::model::parameters::at;
 use super::model::usage::UsageParameters;
@@ -78,14 +79,32 @@ pub struct InterfaceLearnt {
     pub restore_scatter: Percent,
     /// What 1,000 run hours take that a minor service does not give back, in percent of nominal.
     pub lasting_per_1000_h: Percent,
-    /// Readings that say nothing: the wrong adapter, a gauge not zeroed, the wrong spindle. In percent of all.
-    pub doubtful: Percent,
-    /// Readings before which a service went unlogged, in percent of those that are not as-left.
-    pub unlogged: Percent,
+    /// How many faults of the records are reckoned with; `None` where it was learnt before they were counted.
+    pub faults: Option<RecordFaults>,
     /// Drops at once, per 1,000 run hours.
     pub steps_per_1000_h: f64,
     /// A spindle drops at once every so many years.
     pub years_per_step: f64,
+}
+
+/// How many faults of the records are reckoned with: from the readings, and where they are few from experience.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RecordFaults {
+    /// Wrong readings: the wrong adapter, a gauge not zeroed, the wrong spindle. In percent of all.
+    pub wrong: Percent,
+    /// Services that nobody logged, in percent of the readings that are not as-left.
+    pub unlogged: Percent,
+}
+
+impl RecordFaults {
+    fn of(rates: EventRates) -> Option<Self> {
+        let EventRates { gross_chance, unlogged_chance, .. } = rates;
+        let usual = EventRates::USUAL;
+        let is_counted = gross_chance.total_cmp(&usual.gross_chance).is_ne()
+            || unlogged_chance.total_cmp(&usual.unlogged_chance).is_ne();
+        let percent = |chance: f64| Percent::new(100.0 * chance).filter(|_| is_counted);
+        Some(Self { wrong: percent(gross_chance)?, unlogged: percent(unlogged_chance)? })
+    }
 }
 
 /// How usage behaves over the shop.
@@ -216,8 +235,7 @@ impl InterfaceLearnt {
             level_when_new: percent(parameters.a0),
             restore_scatter: percent(parameters.sr),
             lasting_per_1000_h: percent(parameters.delta * per_1000_h),
-            doubtful: percent(100.0 * parameters.gross_chance),
-            unlogged: percent(100.0 * parameters.unlogged_chance),
+            faults: RecordFaults::of(parameters.rates()),
             steps_per_1000_h: parameters.step_hazard * per_1000_h,
             years_per_step: 1.0 / (parameters.step_hazard * intervals_per_year),
         }
@@ -271,6 +289,15 @@ mod tests {
         let mut fit = InterfaceFit { spindles, clock_objectives: Some(objectives), ..InterfaceFit::weak() };
         change(&mut fit);
         InterfaceLearnt::of(&fit, Basis::Own, 250.0)
+    }
+
+    #[test]
+    fn faults_are_said_once_they_were_counted() {
+        let with = |gross_chance: f64| {
+            fit(9, (10.0, 12.0), |fit| fit.parameters.gross_chance = gross_chance).faults.map(|faults| faults.wrong)
+        };
+        assert_eq!(with(EventRates::USUAL.gross_chance), None);
+        assert_eq!(with(0.04), Percent::new(4.0));
     }
 
     #[test]

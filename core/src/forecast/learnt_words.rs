@@ -1,6 +1,6 @@
 //! What a shop taught, in sentences.
 
-use super::learnt::{Basis, ClockSurety, DriftShape, InterfaceLearnt, ShopLearnt, UsageLearnt};
+use super::learnt::{Basis, ClockSurety, DriftShape, InterfaceLearnt, RecordFaults, ShopLearnt, UsageLearnt};
 use super::model::observed::Clock;
 use crate::units::Percent;
 use crate::words;
@@ -145,13 +145,11 @@ impl InterfaceLearnt {
         };
         match self.basis {
             Basis::Own => format!(
-                "From {} of {spindles}; a reading scatters by {} from set-up to set-up and {} from stroke to stroke; \
-                 about one reading in {} is to be doubted, and before about one in {} a service went unlogged",
+                "From {} of {spindles}; a reading scatters by {} from set-up to set-up and {} from stroke to stroke{}",
                 readings(self.readings),
                 percent(self.set_up_scatter),
                 percent(self.stroke_scatter),
-                one_in(self.doubtful),
-                one_in(self.unlogged),
+                self.faults.map(RecordFaults::in_words).unwrap_or_default(),
             ),
             Basis::All if self.spindles == 0 => {
                 "None of its spindles was measured: its figures are those of all spindles".to_owned()
@@ -165,15 +163,24 @@ impl InterfaceLearnt {
     }
 }
 
+impl RecordFaults {
+    fn in_words(self) -> String {
+        format!(
+            "; it reckons with one wrong reading in {}, and with a service that nobody logged before one in {}",
+            one_in(self.wrong),
+            one_in(self.unlogged)
+        )
+    }
+}
+
 /// `110`: as one says of a share of one in 110.
 fn one_in(share: Percent) -> String {
     let count = 100.0 / share.get();
-    let step = if count < 20.0 {
-        1.0
-    } else if count < 200.0 {
-        10.0
-    } else {
-        100.0
+    let step = match count {
+        _ if count < 20.0 => 1.0,
+        _ if count < 200.0 => 10.0,
+        _ if count < 500.0 => 50.0,
+        _ => 100.0,
     };
     words::number((count / step).round() * step, 0)
 }
@@ -256,8 +263,7 @@ mod tests {
             level_when_new: percent(97.8),
             restore_scatter: percent(1.1),
             lasting_per_1000_h: percent(0.4),
-            doubtful: percent(0.93),
-            unlogged: percent(0.4),
+            faults: Some(RecordFaults { wrong: percent(0.93), unlogged: percent(0.4) }),
             steps_per_1000_h: 0.016,
             years_per_step: 31.2,
         }
@@ -279,10 +285,12 @@ mod tests {
         assert_eq!(
             learnt.basis_sentence(),
             "From 212 readings of nine spindles; a reading scatters by 0.7 % from set-up to set-up and 1.9 % from \
-             stroke to stroke; about one reading in 110 is to be doubted, and before about one in 300 a service went \
-             unlogged"
+             stroke to stroke; it reckons with one wrong reading in 110, and with a service that nobody logged before \
+             one in 250"
         );
         assert_eq!(learnt.clock_surety.in_words(), "98 % sure");
+        let before_they_were_counted = InterfaceLearnt { faults: None, ..of(Basis::Own) };
+        assert!(before_they_were_counted.basis_sentence().ends_with("1.9 % from stroke to stroke"));
         let borrowed = InterfaceLearnt { spindles: 2, readings: 7, ..of(Basis::All) };
         assert!(borrowed.basis_sentence().starts_with("With 7 readings of two spindles"));
         assert!(of(Basis::Experience).basis_sentence().contains("to be confirmed"));
@@ -311,7 +319,7 @@ mod tests {
 
     #[test]
     fn shares_as_one_says_them() {
-        let cases = [(20.0, "5"), (7.0, "14"), (3.1, "30"), (0.93, "110"), (0.4, "300"), (0.05, "2,000")];
+        let cases = [(20.0, "5"), (7.0, "14"), (3.1, "30"), (0.93, "110"), (0.4, "250"), (0.05, "2,000")];
         for (share, said) in cases {
             assert_eq!(one_in(Percent::new(share).unwrap()), said);
         }

@@ -251,3 +251,36 @@ impl Node {
         if smoothed.iter().all(|value| value.is_finite()) { smoothed } else { self.mean }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::model::filter::Occasion;
+    use super::super::model::improvements::Improvements;
+    use super::*;
+
+    #[test]
+    fn it_ends_where_the_filter_of_all_events_does() {
+        let parameters = Parameters::weak().with(Improvements::all());
+        let mut events = Vec::new();
+        // the last reading may be a step or an error
+        for (i, y) in [97.0, 96.0, 95.0, 94.0, 84.0].into_iter().enumerate() {
+            let from = 0.1 * i as f64;
+            events.push(Event::Move { from, to: from + 0.1 });
+            events.push(Event::Read { y, strokes: 3.0, occasion: Occasion::Routine });
+        }
+        let filter = Filter::new(&parameters, true).run(&events);
+        assert!(filter.apart().count() > 1, "undecided");
+        let built = Built {
+            days: (0..events.len() as i64).collect(),
+            events,
+            dimension_events: Vec::new(),
+            usage: 0.004,
+            usage_variance: 0.02,
+            usage_growth: 0.05,
+            usage_law: None,
+            since_service: 0.5,
+            unread: 0.0,
+        };
+        assert_eq!(Trace::of(&parameters, true, 0, &built).filter, filter);
+    }
+}

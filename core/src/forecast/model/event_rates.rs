@@ -27,6 +27,13 @@ impl EventRates {
     /// Those of before anything is counted: from experience, to be confirmed.
     pub const USUAL: Self =
         Self { step_hazard: STEP_HAZARD, gross_chance: GROSS_CHANCE, unlogged_chance: UNLOGGED_CHANCE };
+
+    /// Whether faults of the records are few enough that an ordinary reading keeps a chance.
+    #[must_use]
+    pub fn are_believed(&self) -> bool {
+        let Self { gross_chance, unlogged_chance, .. } = *self;
+        gross_chance <= BELIEVED.1 * GROSS_CHANCE && unlogged_chance <= BELIEVED.1 * UNLOGGED_CHANCE
+    }
 }
 
 /// Steps per reference interval that the prior is worth, and over how many.
@@ -59,24 +66,24 @@ pub fn event_rates(parameters: &Parameters, histories: &[&History]) -> EventRate
     EventRates { step_hazard: (STEPS.0 + steps) / (STEPS.1 + exposure), ..parameters.rates() }
 }
 
-/// The same with every reading counted by its weights (the EM algorithm of Dempster, Laird and Rubin
-/// 1977, with gamma and beta priors): small steps, which no single reading shows clearly, count too. Of a
-/// reading's step weight, the share of the hazard in its prior chance of a step is counted, at the mean
-/// exposure between readings.
+/// The same with every reading counted by its weights: small steps, which no single reading shows clearly,
+/// count too. Of a reading's step weight, the share of the hazard in its prior chance of a step is counted, at
+/// the mean exposure between readings.
+///
+/// An iteration like that of Dempster, Laird and Rubin (1977), with two differences: the next rates are
+/// posterior means under gamma and beta priors, not modes; and the weights are those of the filter, in
+/// which a reading is weighed by what came before it and, where it was undecided, by what came after.
+/// It ends at the latest after [`ROUNDS`].
 fn expected(parameters: &Parameters, histories: &[&History]) -> EventRates {
     let mut parameters = parameters.clone();
-    // the weights are those of one Gaussian: nobody looks at states kept apart
-    parameters.improvements.undecided_readings = false;
     let as_found: usize = histories.iter().map(|history| history.readings_not_as_left()).sum();
     for _ in 0..ROUNDS {
         let before = parameters.rates();
         let (mut weights, mut exposure, mut readings) = ([0.0; 4], 0.0, 0.0);
         for history in histories {
             let filter = Filter::new(&parameters, history.known_start).run(&history.events);
-            for weighed in &filter.log {
-                for (sum, weight) in weights.iter_mut().zip(weighed.weights) {
-                    *sum += weight;
-                }
+            for (sum, counted) in weights.iter_mut().zip(filter.counted()) {
+                *sum += counted;
             }
             readings += filter.log.len() as f64;
             exposure += filter.exposure;

@@ -2,6 +2,7 @@
 
 use super::normal::{density, log_density};
 use super::parameters::{Parameters, at};
+use super::undecided;
 
 /// Variance of the restorable level per reference interval, percent squared.
 pub const RESTORABLE_VARIANCE: f64 = 0.25;
@@ -18,11 +19,11 @@ pub const STEP_SD: f64 = 4.0;
 /// Share of a step that a service does not restore.
 pub const STEP_LASTING: f64 = 0.8;
 /// Hypotheses lighter than this are dropped.
-const LEAST_WEIGHT: f64 = 1e-4;
+pub(super) const LEAST_WEIGHT: f64 = 1e-4;
 
 /// Positions in the state.
 const FORCE: usize = 0;
-const RATE: usize = 1;
+pub(super) const RATE: usize = 1;
 const MEAN_RATE: usize = 2;
 const RESTORABLE: usize = 3;
 const LASTING: usize = 4;
@@ -120,11 +121,16 @@ pub struct Filter<'a> {
     /// Exposure in all.
     pub exposure: f64,
     /// Exposure since the last service where the last move ended, and the drift clock there.
-    drifted: (f64, f64),
-    keeps_log: bool,
-    /// The states between which readings have not decided, where there are several
-    /// ([`Filter::run`]); the mean and the covariance above are what one Gaussian makes of them.
-    pub apart: Vec<State>,
+    pub(super) drifted: (f64, f64),
+    pub(super) keeps_log: bool,
+    /// Whether an undecided reading leaves states apart.
+    pub(super) keeps_apart: bool,
+    /// From the first undecided reading on, the states that may hold, each with its chance and each a
+    /// filter of its own (`undecided.rs`); the mean and the covariance above are what one Gaussian makes
+    /// of them.
+    pub(super) bank: Vec<(f64, Self)>,
+    /// Sums of the weights of all readings so far, in the order of [`Weighed::weights`].
+    pub(super) counted: [f64; 4],
     /// Readings, oldest first; none after [`Filter::without_log`].
     pub log: Vec<Weighed>,
 }
@@ -181,7 +187,9 @@ impl<'a> Filter<'a> {
             exposure: 0.0,
             drifted: (0.0, 0.0),
             keeps_log: true,
-            apart: Vec::new(),
+            keeps_apart: par.improvements.undecided_readings && par.is_robust,
+            bank: Vec::new(),
+            counted: [0.0; 4],
             log: Vec::new(),
         }
     }
@@ -190,58 +198,30 @@ impl<'a> Filter<'a> {
     #[must_use]
     pub fn without_log(mut self) -> Self {
         self.keeps_log = false;
+        self.keeps_apart = false;
         self
     }
 
     /// All events in order.
     #[must_use]
     pub fn run(mut self, events: &[Event]) -> Self {
-        let apart = self.parameters.improvements.undecided_readings && self.parameters.is_robust && self.keeps_log;
-        let start = apart.then(|| self.clone());
         for event in events {
             self.apply(event);
-        }
-        let is_undecided = |r: &Weighed| r.weights.iter().filter(|weight| **weight > UNDECIDED).count() > 1;
-        if let Some(start) = start.filter(|_| self.log.iter().any(is_undecided)) {
-            self.apart = branches(start, events);
         }
         self
     }
 
-    /// The same reading with a filter for each hypothesis that weighs enough; the others go with the
-    /// heaviest.
-    fn read_apart(&self, y: f64, strokes: f64, occasion: Occasion) -> Vec<(f64, Self)> {
-        let mut together = self.clone();
-        together.read(y, strokes, occasion);
-        let chance = (together.log_likelihood - self.log_likelihood).exp();
-        let Some(weighed) = together.log.pop() else { return Vec::new() };
-        let heavy = |weight: f64| weight > UNDECIDED;
-        if weighed.weights.iter().filter(|weight| heavy(**weight)).count() < 2 {
-            return vec![(chance, together)];
-        }
-        let noise = self.reading_variance(strokes);
-        let top = weighed.weights.iter().copied().fold(0.0, f64::max);
-        let mut branches = Vec::new();
-        for (i, weight) in weighed.weights.iter().copied().enumerate().filter(|(_, weight)| heavy(*weight)) {
-            let is_heaviest = weight >= top;
-            let own: [f64; 4] = std::array::from_fn(|j| {
-                let other = weighed.weights[j];
-                if i == j || is_heaviest && !heavy(other) && other >= LEAST_WEIGHT { other } else { 0.0 }
-            });
-            let sum: f64 = own.iter().sum();
-            let mut branch = self.clone();
-            branch.collapse(&Reading { y, noise }, &own.map(|w| w / sum));
-            if own[3] / sum > 0.5 {
-                branch.rate_prior = (branch.mean[RATE], branch.covariance[RATE][RATE]);
-            }
-            branch.gap = 0.0;
-            branches.push((chance * sum, branch));
-        }
-        branches
-    }
-
     /// One event.
     pub fn apply(&mut self, event: &Event) {
+        if self.keeps_apart {
+            undecided::apply(self, event);
+        } else {
+            self.apply_alone(event);
+        }
+    }
+
+    /// One event, seen by this one Gaussian.
+    pub(super) fn apply_alone(&mut self, event: &Event) {
         match *event {
             Event::Move { from, to } => self.expose(from, to),
             Event::Service(kind) => self.service(kind),
@@ -297,7 +277,7 @@ impl<'a> Filter<'a> {
     ///
     /// What the reading makes of each hypothesis is worked out only where it weighs enough to count;
     /// the chance of the reading needs no more than the force.
-    fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
+    pub(super) fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
         let par = self.parameters;
         let (m, p) = (&self.mean, &self.covariance);
         let noise = self.reading_variance(strokes);
@@ -341,8 +321,16 @@ impl<'a> Filter<'a> {
 
     fn end_reading(&mut self, weighed: Weighed) {
         self.gap = 0.0;
+        self.count(&weighed.weights);
         if self.keeps_log {
             self.log.push(weighed);
+        }
+    }
+
+    /// Adds the weights of a reading to those counted.
+    pub(super) fn count(&mut self, weights: &[f64; 4]) {
+        for (sum, weight) in self.counted.iter_mut().zip(weights) {
+            *sum += weight;
         }
     }
 
@@ -351,7 +339,7 @@ impl<'a> Filter<'a> {
     ///
     /// An update moves the mean along the gain k and takes `k k^T s` off the covariance, and so does
     /// all that the first two have between them: one term in place of two matrices.
-    fn collapse(&mut self, reading: &Reading, &[normal, _, step, unlogged]: &[f64; 4]) {
+    pub(super) fn collapse(&mut self, reading: &Reading, &[normal, _, step, unlogged]: &[f64; 4]) {
         let (m, p) = (self.mean, self.covariance);
         let s = p[FORCE][FORCE] + reading.noise;
         let innovation = reading.y - m[FORCE];
@@ -380,62 +368,10 @@ impl<'a> Filter<'a> {
     }
 }
 
-/// One of several states between which readings have not decided.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct State {
-    /// How likely it is.
-    pub weight: f64,
-    /// Mean.
-    pub mean: Mean,
-    /// Covariance.
-    pub covariance: Covariance,
-    /// Mean and variance that the rate had at the last service.
-    pub rate_prior: (f64, f64),
-}
-
-/// A hypothesis heavier than this gets a filter of its own until later readings decide.
-const UNDECIDED: f64 = 0.05;
-/// A state lighter than this is dropped.
-const LEAST_STATE: f64 = 0.02;
-/// At most so many states.
-const MOST_STATES: usize = 4;
-
-/// A bank of filters (a Gaussian sum: Alspach and Sorenson 1972): where a reading leaves two
-/// hypotheses open, each goes on by itself, and the next readings weigh them by their likelihoods.
-/// Light ones are dropped, and of too many the lightest.
-fn branches<'a>(start: Filter<'a>, events: &[Event]) -> Vec<State> {
-    let mut bank = vec![(1.0, start)];
-    for event in events {
-        let Event::Read { y, strokes, occasion } = *event else {
-            for (_, filter) in &mut bank {
-                filter.apply(event);
-            }
-            continue;
-        };
-        let mut grown: Vec<(f64, Filter<'a>)> = Vec::with_capacity(bank.len() + 2);
-        for (weight, filter) in &bank {
-            grown.extend(filter.read_apart(y, strokes, occasion).into_iter().map(|(chance, f)| (weight * chance, f)));
-        }
-        grown.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let total: f64 = grown.iter().map(|(weight, _)| weight).sum();
-        if total <= 0.0 || !total.is_finite() {
-            // no branch can have made this reading: it tells nothing
-            continue;
-        }
-        grown.retain(|(weight, _)| *weight > LEAST_STATE * total);
-        grown.truncate(MOST_STATES);
-        let total: f64 = grown.iter().map(|(weight, _)| weight).sum();
-        bank = grown.into_iter().map(|(weight, filter)| (weight / total, filter)).collect();
-    }
-    bank.into_iter()
-        .map(|(weight, f)| State { weight, mean: f.mean, covariance: f.covariance, rate_prior: f.rate_prior })
-        .collect()
-}
-
 /// A reading and the variance of its scatter.
-struct Reading {
-    y: f64,
-    noise: f64,
+pub(super) struct Reading {
+    pub(super) y: f64,
+    pub(super) noise: f64,
 }
 
 fn heaviest(weights: &[f64; 4]) -> Verdict {

@@ -53,12 +53,14 @@ impl FitStart {
 }
 
 impl GroupFit {
-    /// From where a longer search goes on. In the plain model, and that of before faults of the records were
-    /// counted, with the usual rates; else with those that were found.
+    /// From where a longer search goes on. Where faults of the records are counted, with the rates that its
+    /// readings tell; else, as in the plain model, with the usual ones.
     #[must_use]
-    pub fn onwards(&self) -> FitStart {
-        let found = self.parameters.improvements.record_faults;
-        FitStart { theta: self.theta, rates: if found { self.parameters.rates() } else { EventRates::USUAL } }
+    pub fn onwards(&self, histories: &[&History]) -> FitStart {
+        let Improvements { step_rate, record_faults, .. } = self.parameters.improvements;
+        let rates =
+            if step_rate && record_faults { event_rates(&self.parameters, histories) } else { EventRates::USUAL };
+        FitStart { theta: self.theta, rates }
     }
 }
 
@@ -77,11 +79,11 @@ pub fn objective(
     penalty - histories.iter().map(of).sum::<f64>()
 }
 
-/// The search; then the rates of steps and of faults of the records, from those that it finds.
+/// The search, with the rates that it starts with.
 ///
 /// # Errors
 /// [`Cancelled`] as soon as `go_on` says no.
-pub fn fit_group(
+pub fn search_group(
     histories: &[&History],
     ss: f64,
     max_sweeps: usize,
@@ -99,7 +101,23 @@ pub fn fit_group(
     for ((variance, prior), curvature) in parameters.variances.iter_mut().zip(priors()).zip(found.curvature) {
         *variance = prior.sd * prior.sd / curvature;
     }
-    let rates = event_rates(&parameters, histories);
-    let parameters = parameters.with_rates(rates);
     Ok(GroupFit { parameters, objective: found.value, evaluations: found.evaluations, theta: found.theta })
+}
+
+/// The search, then the rates of steps and of faults of the records from those that it finds.
+///
+/// # Errors
+/// [`Cancelled`] as soon as `go_on` says no.
+pub fn fit_group(
+    histories: &[&History],
+    ss: f64,
+    max_sweeps: usize,
+    start: &FitStart,
+    improvements: Improvements,
+    go_on: GoOn<'_>,
+) -> Result<GroupFit, Cancelled> {
+    let GroupFit { parameters, objective, evaluations, theta } =
+        search_group(histories, ss, max_sweeps, start, improvements, go_on)?;
+    let rates = event_rates(&parameters, histories);
+    Ok(GroupFit { parameters: parameters.with_rates(rates), objective, evaluations, theta })
 }

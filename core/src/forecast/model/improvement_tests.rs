@@ -175,9 +175,9 @@ fn steps_are_counted_by_their_expected_number() {
     assert!((clear - hazard).abs() > (counted - hazard).abs(), "{clear} {counted}");
 }
 
-/// Histories in which so many readings of a hundred are far off, and after so many of a hundred months the
+/// Histories in which so many readings of a hundred are off by so much, and after so many of a hundred months the
 /// spindle was serviced and nobody said so.
-fn with_faults(gross: f64, unlogged: f64) -> Vec<History> {
+fn with_faults(gross: f64, by: f64, unlogged: f64) -> Vec<History> {
     let mut chance = Chance(20_260_303);
     (0..150)
         .map(|_| {
@@ -189,7 +189,7 @@ fn with_faults(gross: f64, unlogged: f64) -> Vec<History> {
                 if 100.0 * chance.even() < unlogged {
                     force = 98.0;
                 }
-                let off = if 100.0 * chance.even() < gross { 25.0 } else { 0.0 };
+                let off = if 100.0 * chance.even() < gross { by } else { 0.0 };
                 let off = if chance.even() < 0.5 { -off } else { off };
                 let y = force + off + 1.2 * chance.normal();
                 events.push(Event::Read { y, strokes: 3.0, occasion: Occasion::Routine });
@@ -201,20 +201,24 @@ fn with_faults(gross: f64, unlogged: f64) -> Vec<History> {
 
 #[test]
 fn faults_of_the_records_are_counted_where_they_are() {
-    let found = |gross: f64, unlogged: f64, improvements: Improvements| {
-        let histories = with_faults(gross, unlogged);
+    let found = |gross: f64, by: f64, unlogged: f64, improvements: Improvements| {
+        let histories = with_faults(gross, by, unlogged);
         let par = Parameters { sb: 1.2, ss: 0.1, ..sure(improvements) };
         event_rates(&par, &histories.iter().collect::<Vec<_>>())
     };
-    let counts = Improvements { step_rate: true, record_faults: true, ..Improvements::none() };
-    let clean = found(0.0, 0.0, counts);
+    let counts =
+        Improvements { step_rate: true, record_faults: true, undecided_readings: true, ..Improvements::none() };
+    let clean = found(0.0, 0.0, 0.0, counts);
     // 1,500 readings without a fault beside one in 100 and one in 200 of the priors
     assert!(clean.gross_chance < 0.002 && clean.unlogged_chance < 0.002, "{clean:?}");
-    let gross = found(6.0, 0.0, counts);
-    assert!((0.03..0.08).contains(&gross.gross_chance) && gross.unlogged_chance < 0.01, "{gross:?}");
-    let unlogged = found(0.0, 4.0, counts);
+    for by in [10.0, 14.0, 25.0] {
+        let gross = found(6.0, by, 0.0, counts);
+        assert!((0.03..0.08).contains(&gross.gross_chance) && gross.unlogged_chance < 0.01, "{by}: {gross:?}");
+        assert!(gross.step_hazard < 0.03, "{by}: {gross:?}");
+    }
+    let unlogged = found(0.0, 0.0, 4.0, counts);
     assert!((0.015..0.05).contains(&unlogged.unlogged_chance) && unlogged.gross_chance < 0.01, "{unlogged:?}");
-    let steps_alone = found(6.0, 4.0, Improvements { step_rate: true, ..Improvements::none() });
+    let steps_alone = found(6.0, 25.0, 4.0, Improvements { step_rate: true, ..Improvements::none() });
     assert_eq!((steps_alone.gross_chance, steps_alone.unlogged_chance), (0.01, 0.005));
 }
 
@@ -233,14 +237,14 @@ fn an_undecided_reading_keeps_two_states_until_others_decide() {
     let steady = [97.0, 96.0, 95.0, 94.0];
     let with = |more: &[f64]| run(&[&steady[..], more].concat());
     let open = with(&[84.0]);
-    let levels: Vec<f64> = open.apart.iter().map(|state| state.mean[0]).collect();
+    let levels: Vec<f64> = open.apart().map(|state| state.mean[0]).collect();
     assert!(levels.iter().any(|level| *level < 88.0) && levels.iter().any(|level| *level > 91.0), "{levels:?}");
-    let sum: f64 = open.apart.iter().map(|state| state.weight).sum();
+    let sum: f64 = open.apart().map(|state| state.weight).sum();
     assert!((sum - 1.0).abs() < 1e-9);
     let near = |filter: &Filter<'_>, low: f64, high: f64| -> f64 {
-        filter.apart.iter().filter(|s| (low..high).contains(&s.mean[0])).map(|s| s.weight).sum()
+        filter.bank.iter().filter(|(_, s)| (low..high).contains(&s.mean[0])).map(|(weight, _)| weight).sum()
     };
     assert!(near(&with(&[84.0, 83.0]), 80.0, 86.0) > 0.95, "it was a step");
     assert!(near(&with(&[84.0, 92.0]), 89.0, 95.0) > 0.95, "it was a slip");
-    assert!(run(&steady).apart.is_empty(), "nothing is open");
+    assert!(run(&steady).apart().next().is_none(), "nothing is open");
 }

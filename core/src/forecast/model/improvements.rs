@@ -21,7 +21,7 @@ pub struct Improvements {
     /// Steps are counted by their expected number.
     pub step_rate: bool,
     /// Gross errors and services that nobody logged are counted by their expected number, and the group is
-    /// fitted with the rates that were found; with `step_rate` alone.
+    /// fitted with the rates that were found; nothing without `step_rate`, which counts them.
     pub record_faults: bool,
     /// Where a reading leaves two explanations open, each keeps a state of its own until others decide.
     pub undecided_readings: bool,

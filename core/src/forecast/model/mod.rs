@@ -29,6 +29,7 @@ pub mod shop_fit;
 pub mod spindle;
 mod stops;
 pub mod strokes;
+pub mod undecided;
 pub mod usage;
 pub mod usage_ahead;
 pub mod usage_fit;

@@ -1,7 +1,9 @@
 //! The worth of one more reading against plain simulation: states drawn from what the filter
 //! holds, readings from the states, the same filter, and costs added up day by day.
 
+use super::event_rates::EventRates;
 use super::filter::{Event, Filter, Occasion, STEP_MEAN, STEP_SD, ServiceKind};
+use super::improvements::Improvements;
 use super::next_reading::{ActingCost, Gain, Outlook};
 use super::observed::Built;
 use super::parameters::Parameters;
@@ -20,6 +22,12 @@ fn calendar() -> WorkingDays {
 
 fn parameters() -> Parameters {
     Parameters { sb: 0.7, ss: 1.5, ..Parameters::at(&[0.0; 10], 1.5) }
+}
+
+/// As the product uses them, with rates of a group of its own.
+fn finished() -> Parameters {
+    let rates = EventRates { step_hazard: 0.05, gross_chance: 0.02, unlogged_chance: 0.01 };
+    parameters().with(Improvements::all()).with_rates(rates)
 }
 
 fn read(y: f64) -> Event {
@@ -68,11 +76,20 @@ fn undecided() -> Vec<Event> {
 }
 
 fn with_outlook<T>(events: Vec<Event>, cost: ActingCost, run: impl FnOnce(&Outlook<'_>) -> T) -> T {
-    let (parameters, calendar) = (parameters(), calendar());
+    with_model(&parameters(), events, cost, run)
+}
+
+fn with_model<T>(
+    parameters: &Parameters,
+    events: Vec<Event>,
+    cost: ActingCost,
+    run: impl FnOnce(&Outlook<'_>) -> T,
+) -> T {
+    let calendar = calendar();
     let built = built(events);
-    let filter = Filter::new(&parameters, true).run(&built.events);
+    let filter = Filter::new(parameters, true).run(&built.events);
     run(&Outlook {
-        parameters: &parameters,
+        parameters,
         filter: &filter,
         built: &built,
         calendar: &calendar,
@@ -123,24 +140,30 @@ fn simulated(outlook: &Outlook<'_>, day: i64, draws: usize) -> [(f64, f64); 2] {
     moved.apply(&Event::Move { from, to });
     let built = Built { since_service: to, unread: 0.0, ..outlook.built.clone() };
     let asked = Asked { as_of: day, horizon_days: HORIZON - (day - AS_OF) };
-    let (m, p) = (moved.mean, moved.covariance);
-    let noise = moved.reading_variance(3.0).sqrt();
-    let step = moved.step_chance();
+    let [gross, unlogged] = [parameters.gross_chance, parameters.unlogged_chance];
     let days: Vec<f64> = (0..).map(|i| (day + 8 * i) as f64).take_while(|t| *t < (AS_OF + 1400) as f64).collect();
     let mut bands = Vec::new();
     let mut costs: Vec<Vec<f64>> = Vec::new();
     for _ in 0..draws {
-        // force and restorable level of the state, drawn together
+        // one of the states that may hold, then its force and restorable level, drawn together
+        let mut rest = dice.unit();
+        let state = moved.open().iter().find(|(weight, _)| {
+            rest -= weight;
+            rest < 0.0
+        });
+        let state = state.map_or(&moved, |(_, state)| state);
+        let (m, p) = (state.mean, state.covariance);
+        let (noise, step) = (state.reading_variance(3.0).sqrt(), state.step_chance());
         let (a, b) = (dice.normal(), dice.normal());
         let slope = p[0][3] / p[0][0];
         let level = m[0] + p[0][0].sqrt() * a;
         let restorable = m[3] + slope * (level - m[0]) + (p[3][3] - slope * p[0][3]).max(0.0).sqrt() * b;
         let kind = dice.unit();
-        let y = if kind < 0.01 {
+        let y = if kind < gross {
             200.0 * dice.unit()
-        } else if kind < 0.01 + step {
+        } else if kind < gross + step {
             level - (STEP_MEAN + STEP_SD * dice.normal()) + noise * dice.normal()
-        } else if kind < 0.01 + step + 0.005 {
+        } else if kind < gross + step + unlogged {
             restorable + parameters.sr * dice.normal() + noise * dice.normal()
         } else {
             level + noise * dice.normal()
@@ -170,9 +193,16 @@ fn simulated(outlook: &Outlook<'_>, day: i64, draws: usize) -> [(f64, f64); 2] {
 
 #[test]
 fn points_and_plain_simulation_agree() {
-    for (name, events, later) in [("quiet", quiet(), 10), ("undecided", undecided(), 10), ("quiet later", quiet(), 40)]
-    {
-        with_outlook(events, COST, |outlook| {
+    let (plain, finished) = (parameters(), finished());
+    for (name, model, events, later) in [
+        ("quiet", &plain, quiet(), 10),
+        ("undecided", &plain, undecided(), 10),
+        ("quiet later", &plain, quiet(), 40),
+        ("quiet, finished model", &finished, quiet(), 10),
+        ("undecided, finished model", &finished, undecided(), 10),
+    ] {
+        with_model(model, events, COST, |outlook| {
+            assert_eq!(outlook.filter.open().len() > 1, name == "undecided, finished model", "{name}");
             let gain = outlook.force_reading(AS_OF + later).unwrap();
             let [band, saved] = simulated(outlook, AS_OF + later, 1000);
             for (what, got, (want, error)) in [("band", gain.band_then, band), ("saved", gain.saved, saved)] {
@@ -187,24 +217,27 @@ fn points_and_plain_simulation_agree() {
 
 #[test]
 fn an_undecided_step_is_worth_settling() {
-    with_outlook(undecided(), COST, |outlook| {
-        let weights = outlook.filter.log.last().unwrap().weights;
-        assert!((0.1..0.9).contains(&weights[2]), "undecided: {weights:?}");
-    });
-    // about as low, but steadily so
-    let steady = vec![
-        Event::Move { from: 0.0, to: 1.0 },
-        read(84.0),
-        Event::Service(ServiceKind::Minor),
-        read(97.0),
-        Event::Move { from: 0.0, to: 0.5 },
-        read(88.5),
-        Event::Move { from: 0.5, to: 0.9 },
-        read(81.0),
-    ];
-    let (quiet, undecided) = (gain(steady, AS_OF + 7), gain(undecided(), AS_OF + 7));
-    assert!(2.0 * quiet.saved < undecided.saved, "{quiet:?} {undecided:?}");
-    assert!(quiet.band_then / quiet.band_now > undecided.band_then / undecided.band_now, "{quiet:?} {undecided:?}");
+    for model in [parameters(), finished()] {
+        with_model(&model, undecided(), COST, |outlook| {
+            let weights = outlook.filter.log.last().unwrap().weights;
+            assert!((0.1..0.9).contains(&weights[2]), "undecided: {weights:?}");
+        });
+        // about as low, but steadily so
+        let steady = vec![
+            Event::Move { from: 0.0, to: 1.0 },
+            read(84.0),
+            Event::Service(ServiceKind::Minor),
+            read(97.0),
+            Event::Move { from: 0.0, to: 0.5 },
+            read(88.5),
+            Event::Move { from: 0.5, to: 0.9 },
+            read(81.0),
+        ];
+        let gain = |events| with_model(&model, events, COST, |outlook| outlook.force_reading(AS_OF + 7)).unwrap();
+        let (quiet, undecided) = (gain(steady), gain(undecided()));
+        assert!(2.0 * quiet.saved < undecided.saved, "{quiet:?} {undecided:?}");
+        assert!(quiet.band_then / quiet.band_now > undecided.band_then / undecided.band_now, "{quiet:?} {undecided:?}");
+    }
 }
 
 #[test]

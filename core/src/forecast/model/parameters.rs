@@ -188,6 +188,7 @@ impl Parameters {
             improvements: Improvements::none(),
         }
     }
+
     /// How often something out of the ordinary happens.
     #[must_use]
     pub const fn rates(&self) -> EventRates {

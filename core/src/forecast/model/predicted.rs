@@ -39,27 +39,37 @@ fn spread<const N: usize>(into: &mut Vec<Pretended>, reach: f64, chance: f64, me
 /// is on average what it holds now.
 #[must_use]
 pub fn force_readings(filter: &Filter<'_>, strokes: f64, occasion: Occasion) -> Vec<Pretended> {
+    let mut points = Vec::with_capacity(NORMAL_POINTS + 2 * RARE_POINTS + 1);
+    if filter.open().is_empty() {
+        add_force_readings(&mut points, 1.0, filter, strokes, occasion);
+    }
+    for (weight, state) in filter.open() {
+        add_force_readings(&mut points, *weight, state, strokes, occasion);
+    }
+    points
+}
+
+/// Those of one Gaussian that holds with this chance.
+fn add_force_readings(points: &mut Vec<Pretended>, chance: f64, filter: &Filter<'_>, strokes: f64, occasion: Occasion) {
     let par = filter.parameters;
     let (m, p) = (&filter.mean, &filter.covariance);
     // the filter takes the scatter at the level that it expects, whatever the hypothesis
     let noise = filter.reading_variance(strokes);
-    let mut points = Vec::with_capacity(NORMAL_POINTS + 2 * RARE_POINTS + 1);
     if !par.is_robust {
-        spread::<NORMAL_POINTS>(&mut points, NORMAL_REACH, 1.0, m[0], p[0][0] + noise);
-        return points;
+        spread::<NORMAL_POINTS>(points, NORMAL_REACH, chance, m[0], p[0][0] + noise);
+        return;
     }
     let step = filter.step_chance();
     let unlogged = if occasion == Occasion::AsLeft { 0.0 } else { par.unlogged_chance };
     let normal = 1.0 - par.gross_chance - step - unlogged;
-    spread::<NORMAL_POINTS>(&mut points, NORMAL_REACH, normal, m[0], p[0][0] + noise);
+    spread::<NORMAL_POINTS>(points, NORMAL_REACH, chance * normal, m[0], p[0][0] + noise);
     let (dropped, dropped_p) = after_step(m, p);
-    spread::<RARE_POINTS>(&mut points, RARE_REACH, step, dropped[0], dropped_p[0][0] + noise);
+    spread::<RARE_POINTS>(points, RARE_REACH, chance * step, dropped[0], dropped_p[0][0] + noise);
     if unlogged > 0.0 {
         let (back, back_p) = restored(par, m, p);
-        spread::<RARE_POINTS>(&mut points, RARE_REACH, unlogged, back[0], back_p[0][0] + noise);
+        spread::<RARE_POINTS>(points, RARE_REACH, chance * unlogged, back[0], back_p[0][0] + noise);
     }
-    points.push(Pretended { chance: par.gross_chance, y: m[0] + FAR_OFF });
-    points
+    points.push(Pretended { chance: chance * par.gross_chance, y: m[0] + FAR_OFF });
 }
 
 /// The law of the next setting-dimension reading, as points.

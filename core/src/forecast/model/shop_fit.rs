@@ -1,7 +1,7 @@
 //! A whole shop: clock, group fit and usage fit.
 
 use super::coordinate_search::GoOn;
-use super::group_fit::{FitStart, GroupFit, History, evenly, fit_group};
+use super::group_fit::{FitStart, GroupFit, History, evenly, fit_group, search_group};
 use super::improvements::Improvements;
 use super::meter::Curve;
 use super::observed::{Clock, Counting, Observed, build};
@@ -62,7 +62,8 @@ pub struct Group<'a> {
 }
 
 /// Fits a group with both clocks (three sweeps), takes the better one (hours unless cycles win by
-/// more than 1) and fits it fully.
+/// more than 1) and fits it fully, with the rates of steps and of faults of the records that its readings
+/// tell at what the first search found.
 ///
 /// # Errors
 /// [`Cancelled`] as soon as `go_on` says no.
@@ -90,14 +91,15 @@ pub fn fit_clocks(
                 known_start: s.known_start,
             })
             .collect();
-        let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &FitStart::PRIOR, improvements, go_on)?;
+        let fit = search_group(&histories.iter().collect::<Vec<_>>(), ss, 3, &FitStart::PRIOR, improvements, go_on)?;
         Ok::<_, Cancelled>((fit, counting, histories))
     };
     let hours = try_clock(Clock::Hours, 1.0)?;
     let cycles = try_clock(Clock::Cycles, group.cycles_per_hour)?;
     let objectives = (hours.0.objective, cycles.0.objective);
     let (first, counting, histories) = if objectives.0 <= objectives.1 + CLOCK_MARGIN { hours } else { cycles };
-    let fit = fit_group(&histories.iter().collect::<Vec<_>>(), ss, 6, &first.onwards(), improvements, go_on)?;
+    let histories: Vec<&History> = histories.iter().collect();
+    let fit = fit_group(&histories, ss, 6, &first.onwards(&histories), improvements, go_on)?;
     Ok(FittedGroup { fit, counting, ss, objectives })
 }
 

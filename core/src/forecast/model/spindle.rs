@@ -85,10 +85,8 @@ pub fn limit_forecasts<'a, const N: usize>(
         lognormal_rate(prior, (mean[1], covariance[1][1]), 0.05 * parameters.beta)
     };
     let log_rate = rate_of(filter.rate_prior, &filter.mean, &filter.covariance);
-    // where one is left, what one Gaussian made of all of them is the more cautious
-    let states = if filter.apart.len() > 1 { filter.apart.as_slice() } else { &[] };
-    let apart: Vec<(f64, Mean, Covariance, (f64, f64))> = states
-        .iter()
+    let apart: Vec<(f64, Mean, Covariance, (f64, f64))> = filter
+        .apart()
         .map(|s| (s.weight, s.mean, unread(&s.mean, &s.covariance), rate_of(s.rate_prior, &s.mean, &s.covariance)))
         .collect();
     // what a relative error of the exposure ahead means on the drift clock: d ln g / d ln x

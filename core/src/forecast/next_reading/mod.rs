@@ -65,7 +65,7 @@ pub struct Narrows {
 }
 
 impl NextReading {
-    /// Its worth with the currency; `None` where it rounds to nothing: of a spindle that was never measured.
+    /// Its worth with the currency; `None` where it rounds to nothing.
     #[must_use]
     pub fn worth_in_words(&self, currency: &str) -> Option<String> {
         let amount = words::money(self.worth);
