@@ -82,8 +82,9 @@ fn lasers_fail_at_the_hours_remembered_for_published_readings() {
     }
 }
 
-/// The lasers through the whole projection: clamp force falls as the current rises, 90 % is the
-/// limit, a meter reading with each; the median crossing is the line's, where it lies ahead.
+/// The lasers as spindles of a shop: clamp force falls as the current rises, 90 % is the limit, a meter
+/// reading with each. It is the naive line, not the model, that must cross within the day in which the
+/// line by least squares through the same readings does, for units of which that lies after the last one.
 #[test]
 fn lasers_as_spindles_cross_when_their_line_does() {
     let data = rows("gaas_laser.csv");

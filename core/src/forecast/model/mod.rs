@@ -41,3 +41,5 @@ mod fixture_tests;
 mod improvement_tests;
 #[cfg(test)]
 mod next_reading_tests;
+#[cfg(test)]
+mod sleep_study_tests;
