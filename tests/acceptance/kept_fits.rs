@@ -178,6 +178,49 @@ fn figures_that_cannot_be_are_neither_kept_nor_read() {
     assert_eq!(from_text(&text.replacen('{', "{\"moon\":1,", 1), day(0)), Some(fits));
 }
 
+/// The chances of faults of the records were fixed at 1 in 100 and 5 in 1,000 before they were learnt, and
+/// not written: a text of that time means them.
+#[test]
+fn a_text_from_before_faults_were_counted_has_the_chances_of_then() {
+    let mut fits = ShopFits::weak(day(0));
+    let mut own = fits.all.clone();
+    (fits.all.parameters.gross_chance, fits.all.parameters.unlogged_chance) = (0.03, 0.02);
+    (own.parameters.gross_chance, own.parameters.unlogged_chance) = (0.004, 0.001);
+    fits.interfaces.insert(Interface::parse("HSK-A63").unwrap(), own);
+    let text = to_text(&fits).unwrap();
+    let mut old: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let without = |parameters: &mut serde_json::Value| {
+        for name in ["gross_chance", "unlogged_chance"] {
+            assert!(parameters.as_object_mut().unwrap().remove(name).is_some(), "{name}");
+        }
+    };
+    without(&mut old["all"]["parameters"]);
+    without(&mut old["interfaces"][0]["fit"]["parameters"]);
+    for fit in std::iter::once(&mut fits.all).chain(fits.interfaces.values_mut()) {
+        (fit.parameters.gross_chance, fit.parameters.unlogged_chance) = (0.01, 0.005);
+    }
+    assert_eq!(from_text(&old.to_string(), day(0)), Some(fits));
+}
+
+#[test]
+fn chances_of_faults_that_no_fit_finds_are_neither_kept_nor_read() {
+    let fits = ShopFits::weak(day(0));
+    let text = to_text(&fits).unwrap();
+    for name in ["gross_chance", "unlogged_chance"] {
+        for (chance, is_usable) in [(0.0, false), (-0.01, false), (0.25, false), (1.0, false), (0.249, true)] {
+            let mut other: serde_json::Value = serde_json::from_str(&text).unwrap();
+            other["all"]["parameters"][name] = chance.into();
+            assert_eq!(from_text(&other.to_string(), day(0)).is_some(), is_usable, "{name} {chance}");
+            let mut other = fits.clone();
+            match name {
+                "gross_chance" => other.all.parameters.gross_chance = chance,
+                _ => other.all.parameters.unlogged_chance = chance,
+            }
+            assert_eq!(to_text(&other).is_some(), is_usable, "{name} {chance}");
+        }
+    }
+}
+
 // ---- the file -------------------------------------------------------------
 
 #[test]
