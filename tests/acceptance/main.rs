@@ -1,6 +1,7 @@
 //! Acceptance.
 #![expect(clippy::unwrap_used, reason = "a test that panics has failed, and says where")]
 
+mod absurd_figures;
 mod bad_files;
 mod bad_input;
 mod best_interval;
