@@ -77,14 +77,23 @@ fn the_stories_of_the_demo_are_told() {
     assert!((rate_from("2024-08-03") - 8.0).abs() < 1.0, "{rates:?}");
     assert!((rate_from("2025-04-12") - 5.8).abs() < 0.6, "{rates:?}");
 
-    // the reasons that the page copies are those of today's program
+    // what the page copies is what today's program says, each under the head of its story
     let page = fs::read_to_string(folder().join("README.md")).unwrap();
-    let told: Vec<&str> = page.lines().filter(|line| line.starts_with("### ")).collect();
-    assert_eq!(told.len(), 10);
-    for head in told {
-        let name = head.split([' ', ',', ':']).find(|word| word.starts_with("S-0")).unwrap();
+    let stories: Vec<&str> = page.split("\n### ").skip(1).collect();
+    assert_eq!(stories.len(), 10);
+    for story in stories {
+        let story = story.split("\n## ").next().unwrap();
+        let name = story.split([' ', ',', ':']).find(|word| word.starts_with("S-0")).unwrap();
         let (id, _) = shop.spindles.iter().find(|(_, spindle)| spindle.name == name).unwrap();
-        let reason = &forecast.spindles[id].reason;
-        assert!(page.contains(&format!("\"{reason}\"")), "{name}: {reason}");
+        let found = &forecast.spindles[id];
+        let by = match found.service_by.unwrap() {
+            by if by == as_of => "now".to_owned(),
+            by => by.format("%A %-d %B %Y").to_string(),
+        };
+        let why = found.governing.unwrap().label();
+        let mut said = vec![format!("The program: service by {by}, because of {why}. \"{}\"", found.reason)];
+        said.extend(found.warnings.iter().map(|warning| format!("It warns: \"{warning}\".")));
+        let copied = |line: &&str| line.starts_with("The program: ") || line.starts_with("It warns: ");
+        assert_eq!(story.lines().filter(copied).collect::<Vec<_>>(), said, "{name}");
     }
 }
