@@ -13,7 +13,7 @@ use almanac_core::reading::Phase;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours, Unit};
-use almanac_tests::fleet::Dice;
+use almanac_tests::fleet::{Dice, fleet, last_day};
 use almanac_tests::hand_shop::{HandShop, day};
 use chrono::NaiveDate;
 use proptest::prelude::*;
@@ -406,6 +406,25 @@ proptest! {
 }
 
 /// Fitting anew and projecting with the fit is the same.
+#[test]
+fn the_order_of_entry_does_not_choose_who_is_learnt_from() {
+    // usage is learnt from 60 spindles at most
+    let shop = fleet(75, 7).apply_to(&Shop::default()).sorted();
+    let fitted = |shop: &Shop| ShopFits::fit(shop, last_day(), &NoProgress).unwrap();
+    let (first, anew) = (fitted(&shop), fitted(&shop_entered_anew(&shop, 5)));
+    let figures = |fits: &ShopFits| {
+        let usage = fits.usage.hours;
+        let groups = fits.interfaces.values().map(|fit| fit.parameters.beta);
+        [usage.wandering, usage.segment, usage.change_hazard, usage.stops_per_year]
+            .into_iter()
+            .chain(groups)
+            .collect::<Vec<f64>>()
+    };
+    for (one, other) in figures(&first).into_iter().zip(figures(&anew)) {
+        assert!((one / other - 1.0).abs() < 1e-6, "{one} {other}");
+    }
+}
+
 #[test]
 fn a_shop_without_a_fit_is_fitted_first() {
     let life = Life {

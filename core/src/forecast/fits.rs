@@ -138,6 +138,11 @@ impl ShopFits {
         for (id, spindle) in shop.spindles.iter() {
             by_interface.entry(&spindle.interface).or_default().push(*id);
         }
+        // large shops are sampled: by name, so that the order of entry makes no difference
+        let name = |id: &SpindleId| shop.spindles.get(id).map(|spindle| &spindle.name);
+        for ids in by_interface.values_mut() {
+            ids.sort_by(|a, b| name(a).cmp(&name(b)).then_with(|| a.cmp(b)));
+        }
         let total = by_interface.len();
         let go_on = |done: usize| if progress.step(done, total) { Ok(()) } else { Err(Cancelled) };
         let mut groups: BTreeMap<&Interface, (Vec<Observed>, f64)> = BTreeMap::new();
