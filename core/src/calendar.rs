@@ -56,11 +56,29 @@ impl WorkingCalendar {
         self.first.checked_add_days(Days::new(self.sums.len() as u64 - 1)).unwrap_or(NaiveDate::MAX)
     }
 
+    /// A day as a number, counted from the first day of the calendar; below 0 before it.
+    #[must_use]
+    pub fn number_of(&self, day: NaiveDate) -> i32 {
+        day.num_days_from_ce() - self.origin
+    }
+
+    /// The day of a number; `None` beyond what a date can say.
+    #[must_use]
+    pub fn date_of(&self, number: i32) -> Option<NaiveDate> {
+        NaiveDate::from_num_days_from_ce_opt(self.origin.checked_add(number)?)
+    }
+
     /// Working days from the calendar's first day up to, not including, that day; days outside
     /// count like the nearest edge.
     #[must_use]
     pub fn until(&self, day: NaiveDate) -> f64 {
-        let index = (day.num_days_from_ce() - self.origin).clamp(0, self.sums.len() as i32 - 1);
+        self.until_number(self.number_of(day))
+    }
+
+    /// The same of a day by its number.
+    #[must_use]
+    pub fn until_number(&self, number: i32) -> f64 {
+        let index = number.clamp(0, self.sums.len() as i32 - 1);
         self.sums.get(index as usize).copied().unwrap_or(0.0)
     }
 

@@ -112,12 +112,7 @@ impl Limits {
         shop: Option<&LimitValues>,
         built_in: &LimitValues,
     ) -> Self {
-        let steps = [
-            (Step::Spindle, Some(spindle)),
-            (Step::Interface, interface),
-            (Step::Shop, shop),
-            (Step::BuiltIn, Some(built_in)),
-        ];
+        let steps = in_order(spindle, interface, shop, built_in);
         let source_of = |values: &LimitValues| values.source.clone().unwrap_or_default();
         Self {
             nominal_force: InForce { value: nominal_force, step: Step::Spindle, source: source_of(spindle) },
@@ -154,6 +149,29 @@ impl Limits {
 const SERVICE_LIMIT_PCT: f64 = 80.0;
 /// Out of service below this share of nominal: common practice, no source.
 const STOP_LIMIT_PCT: f64 = 70.0;
+
+/// Where each limit is looked for, in the order in which the places count.
+const fn in_order<'v>(
+    spindle: &'v LimitValues,
+    interface: Option<&'v LimitValues>,
+    shop: Option<&'v LimitValues>,
+    built_in: &'v LimitValues,
+) -> [(Step, Option<&'v LimitValues>); 4] {
+    [(Step::Spindle, Some(spindle)), (Step::Interface, interface), (Step::Shop, shop), (Step::BuiltIn, Some(built_in))]
+}
+
+/// Setting dimension and tolerance, where both are in force: those of [`Limits::setting`], without
+/// the texts on where each limit comes from.
+pub(crate) fn setting_in_force(
+    spindle: &LimitValues,
+    interface: Option<&LimitValues>,
+    shop: Option<&LimitValues>,
+    built_in: &LimitValues,
+) -> Option<(Millimetres, Millimetres)> {
+    let values = in_order(spindle, interface, shop, built_in).map(|(_, values)| values);
+    let first = |field: fn(&LimitValues) -> Option<Millimetres>| values.into_iter().flatten().find_map(field);
+    Some((first(|values| values.setting_dimension)?, first(|values| values.setting_tolerance)?))
+}
 
 fn built_in_share(percent: f64) -> InForce<Percent> {
     InForce {

@@ -10,7 +10,7 @@ use crate::ids::{
     OrderId, PartId, ReadingId, Row, ServiceId, ServiceKindId, SpindleId, TechnicianId,
 };
 use crate::interface::Interface;
-use crate::limits::{InterfaceLimits, Limits, built_in};
+use crate::limits::{InterfaceLimits, LimitValues, Limits, built_in, setting_in_force};
 use crate::machine::{Machine, Position};
 use crate::meter::{MeterOwner, MeterReading};
 use crate::mounting::Mounting;
@@ -20,6 +20,7 @@ use crate::reading::Reading;
 use crate::service::Service;
 use crate::settings::ShopSettings;
 use crate::spindle::Spindle;
+use crate::units::Millimetres;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -153,16 +154,31 @@ impl Shop {
     /// The limits in force for a spindle, with where each comes from.
     #[must_use]
     pub fn limits_of(&self, spindle: &Spindle) -> Limits {
-        let find = |wanted: Option<&Interface>| {
-            self.interface_limits.iter().find(|row| row.interface.as_ref() == wanted).map(|row| &row.value.values)
-        };
         Limits::resolve(
             &spindle.limits,
             spindle.nominal_force,
-            find(Some(&spindle.interface)),
-            find(None),
+            self.values_of(Some(&spindle.interface)),
+            self.values_of(None),
             &built_in(&spindle.interface),
         )
+    }
+
+    /// Setting dimension and tolerance of a spindle, where both are in force: those of its
+    /// [`Shop::limits_of`].
+    #[must_use]
+    pub fn setting_of(&self, spindle: &Spindle) -> Option<(Millimetres, Millimetres)> {
+        setting_in_force(
+            &spindle.limits,
+            self.values_of(Some(&spindle.interface)),
+            self.values_of(None),
+            &built_in(&spindle.interface),
+        )
+    }
+
+    /// The shop's own limits of an interface; those of all without one.
+    fn values_of(&self, interface: Option<&Interface>) -> Option<&LimitValues> {
+        let mut rows = self.interface_limits.iter();
+        rows.find(|row| row.interface.as_ref() == interface).map(|row| &row.value.values)
     }
 
     /// The working calendar over a span of days.
@@ -243,6 +259,8 @@ fn gathered<'s, T: Clone + 's, K>(keys: &BTreeSet<K>, rows: impl Fn(&K) -> &'s [
 
 fn slice_of<T, K: Ord>(sorted: &[T], key: impl Fn(&T) -> K, wanted: K) -> &[T] {
     let from = sorted.partition_point(|row| key(row) < wanted);
-    let to = sorted.partition_point(|row| key(row) <= wanted);
-    sorted.get(from..to).unwrap_or_default()
+    let rest = sorted.get(from..).unwrap_or_default();
+    // rows of one key are few among all, and whoever asks for them goes through them next
+    let to = rest.iter().position(|row| key(row) > wanted).unwrap_or(rest.len());
+    rest.get(..to).unwrap_or_default()
 }

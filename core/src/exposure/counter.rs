@@ -1,223 +1,250 @@
 //! One counter (run hours or clamp cycles of one meter) as a sum that never falls.
 //!
-//! Of several figures of one day the larger counts. A flagged reading, or a fall to less than half,
-//! starts a new meter: what ran unseen is filled at the mean rate so far. A small fall, or a rise
-//! that cannot be, is a misread counter and stays out; it is named.
+//! What counts, and where a new meter begins, says [`super::clean`]; what ran unseen is filled at
+//! the mean rate so far. Figures that come in order and simply go on, as nearly all do, are taken as
+//! they come ([`Steady`]).
 
-use chrono::NaiveDate;
+use super::clean::{Kept, LARGEST, Misread, Start, clean, goes_on, one_per_day};
+use super::curve::{Curve, Knot};
+use super::stretches::{Stretch, Stretches};
+use super::usage::{self, Usage};
 
 /// One figure that a meter showed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Shown {
-    pub(super) day: NaiveDate,
+    /// Number of the day.
+    pub(super) day: i32,
     pub(super) value: f64,
     /// First figure of a new meter.
     pub(super) replaced: bool,
 }
 
-/// A stretch between two figures of one meter.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Segment {
-    pub(super) to: NaiveDate,
-    /// Working days it lasted.
-    pub(super) work: f64,
-    /// What the meter went on.
-    pub(super) made: f64,
-}
-
-/// A figure that was left out.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Misread {
-    pub(super) day: NaiveDate,
-    pub(super) value: f64,
-    /// The neighbouring figure that it does not go with.
-    pub(super) against: f64,
-}
-
 /// A counter made whole.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Counter {
-    pub(super) days: Vec<NaiveDate>,
-    /// Working days of the meter at these days.
-    pub(super) work: Vec<f64>,
-    /// Sum at these days; the first one is what the meter showed.
-    pub(super) sums: Vec<f64>,
-    pub(super) segments: Vec<Segment>,
+    /// Sums at the days on which it was read, the first one what the meter showed; the working days
+    /// are those of the meter.
+    pub(super) curve: Curve,
+    /// What it tells of usage.
+    pub(super) usage: Option<Usage>,
+    /// Rate of its first stretch, by which the time before the first figure is filled.
+    first_rate: Option<f64>,
     pub(super) misread: Vec<Misread>,
 }
-
-/// A fall by no more than this is rounding.
-const ROUNDING: f64 = 0.5;
-/// No counter goes beyond this; keeps sums of absurd figures finite.
-const LARGEST: f64 = 1e12;
 
 impl Counter {
     /// The counter of these figures, in any order. `work` gives the working days up to a day,
     /// `most_per_day` what a meter can at most go on in a calendar day.
-    pub(super) fn of(shown: Vec<Shown>, work: impl Fn(NaiveDate) -> f64, most_per_day: f64) -> Self {
-        let mut counter = Self::default();
-        let kept = clean(one_per_day(shown), most_per_day, &mut counter.misread);
-        for figures in [&mut counter.work, &mut counter.sums] {
-            figures.reserve_exact(kept.len());
-        }
-        counter.days.reserve_exact(kept.len());
-        counter.segments.reserve_exact(kept.len());
-        let (mut sum, mut made_so_far, mut work_so_far) = (0.0, 0.0, 0.0);
-        let mut previous: Option<(f64, Kept)> = None;
+    pub(super) fn of(shown: Vec<Shown>, work: impl Fn(i32) -> f64, most_per_day: f64) -> Self {
+        let mut misread = Vec::new();
+        let kept = clean(one_per_day(shown), most_per_day, &mut misread);
+        let mut growing = Growing::default();
+        let mut previous: Option<Kept> = None;
         for figure in kept {
             let now = work(figure.day);
             match previous {
-                None => sum = figure.value,
-                Some((before, last)) => {
-                    let passed = (now - before).max(0.0);
-                    let made = if figure.start == Start::SameMeter {
-                        let made = (figure.value - last.value).max(0.0);
-                        made_so_far += made;
-                        work_so_far += passed;
-                        counter.segments.push(Segment { to: figure.day, work: passed, made });
-                        made
-                    } else {
-                        let usual = if work_so_far > 0.0 { made_so_far / work_so_far * passed } else { 0.0 };
-                        // a meter that was not announced began at nothing and shows at least what ran on it
-                        if figure.start == Start::Unannounced { usual.max(figure.value) } else { usual }
-                    };
-                    sum += made;
+                None => growing.begin(figure.day, now, figure.value),
+                Some(last) if figure.start == Start::SameMeter => {
+                    growing.go_on(figure.day, now, figure.value - last.value);
                 }
+                // a meter that was not announced began at nothing and shows at least what ran on it
+                Some(_) if figure.start == Start::Unannounced => growing.jump(figure.day, now, figure.value),
+                Some(_) => growing.jump(figure.day, now, 0.0),
             }
-            counter.days.push(figure.day);
-            counter.work.push(now);
-            counter.sums.push(sum);
-            previous = Some((now, figure));
+            previous = Some(figure);
         }
-        counter
+        Self { misread, ..growing.ended() }
+    }
+
+    /// Whether it has no figure.
+    pub(super) fn is_empty(&self) -> bool {
+        self.curve.is_empty()
     }
 
     /// Sum at a day with so many working days of the meter; `rate` per working day goes on after
     /// the last figure.
-    pub(super) fn at(&self, day: NaiveDate, work: f64, rate: f64) -> Option<f64> {
-        let after = self.days.partition_point(|known| *known <= day);
-        let knot = |index: usize| Some((*self.work.get(index)?, *self.sums.get(index)?));
-        let Some((work_before, sum_before)) = after.checked_sub(1).and_then(knot) else {
-            let (first_work, first_sum) = knot(0)?;
-            return Some((first_sum - self.first_rate(rate) * (first_work - work).max(0.0)).max(0.0));
+    pub(super) fn at(&self, day: i32, work: f64, rate: f64) -> Option<f64> {
+        let after = self.curve.up_to(day);
+        let knots = self.curve.knots();
+        let Some(before) = after.checked_sub(1).and_then(|before| knots.get(before)) else {
+            let first = knots.first()?;
+            return Some((first.sum - self.first_rate.unwrap_or(rate) * (first.work - work).max(0.0)).max(0.0));
         };
-        Some(match knot(after) {
-            Some((work_after, sum_after)) if work_after > work_before => {
-                let share = ((work - work_before) / (work_after - work_before)).clamp(0.0, 1.0);
-                sum_before + (sum_after - sum_before) * share
+        Some(match knots.get(after) {
+            Some(after) if after.work > before.work => {
+                let share = ((work - before.work) / (after.work - before.work)).clamp(0.0, 1.0);
+                before.sum + (after.sum - before.sum) * share
             }
-            Some(_) => sum_before,
-            None => sum_before + rate * (work - work_before).max(0.0),
+            Some(_) => before.sum,
+            None => before.sum + rate * (work - before.work).max(0.0),
         })
     }
+}
 
-    /// Rate of its first stretch, by which the time before the first figure is filled.
-    fn first_rate(&self, otherwise: f64) -> f64 {
-        self.segments.iter().find(|segment| segment.work >= 1.0).map_or(otherwise, |s| s.made / s.work)
+/// A counter as it grows, figure by figure; used again for one after the other.
+#[derive(Debug, Default)]
+struct Growing {
+    knots: Vec<Knot>,
+    /// What the last figure came to.
+    sum: f64,
+    /// Working days up to it.
+    work: f64,
+    /// What was seen to be made, and in how many working days.
+    seen: f64,
+    seen_work: f64,
+    stretches: Stretches,
+}
+
+impl Growing {
+    /// The first figure.
+    fn begin(&mut self, day: i32, work: f64, value: f64) {
+        (self.seen, self.seen_work) = (0.0, 0.0);
+        self.stretches.clear();
+        self.knots.clear();
+        self.reach(day, work, value);
+    }
+
+    /// The same meter went on by so much; a fall is rounding.
+    fn go_on(&mut self, day: i32, work: f64, made: f64) {
+        let (made, passed) = (made.max(0.0), (work - self.work).max(0.0));
+        self.seen += made;
+        self.seen_work += passed;
+        self.stretches.push(Stretch { to: day, work: passed, made });
+        self.reach(day, work, self.sum + made);
+    }
+
+    /// Another meter: what ran unseen is filled at the rate so far, and is no less than it shows.
+    fn jump(&mut self, day: i32, work: f64, shows: f64) {
+        let passed = (work - self.work).max(0.0);
+        let usual = if self.seen_work > 0.0 { self.seen / self.seen_work * passed } else { 0.0 };
+        self.reach(day, work, self.sum + usual.max(shows));
+    }
+
+    fn reach(&mut self, day: i32, work: f64, sum: f64) {
+        (self.sum, self.work) = (sum, work);
+        self.knots.push(Knot { day: f64::from(day), sum, work });
+    }
+
+    /// The counter of what came so far.
+    fn ended(&mut self) -> Counter {
+        if self.knots.is_empty() {
+            return Counter::default();
+        }
+        let curve = Curve::through(&self.knots);
+        self.knots.clear();
+        Counter {
+            curve,
+            usage: usage::of_stretches(self.stretches.ended()),
+            first_rate: self.stretches.first_rate(),
+            misread: Vec::new(),
+        }
     }
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Start {
-    SameMeter,
-    /// A new meter, flagged as such.
-    Announced,
-    /// A new meter by its fall.
-    Unannounced,
-    /// The counter goes on from elsewhere.
-    Jumped,
+/// A counter whose figures come day by day and simply go on: made whole as they come, to the bit as
+/// [`Counter::of`] would. Used again for one meter after the other.
+#[derive(Debug)]
+pub(super) struct Steady {
+    growing: Growing,
+    /// What a meter can at most go on in a calendar day.
+    most_per_day: f64,
+    last: Option<(i32, f64)>,
+    is_odd: bool,
 }
 
-#[derive(Debug, Clone, Copy)]
-struct Kept {
-    day: NaiveDate,
-    value: f64,
-    start: Start,
-}
-
-/// Sorted by day; of a day the largest figure of the old meter, then the largest of the new one.
-fn one_per_day(mut shown: Vec<Shown>) -> Vec<Shown> {
-    shown.retain(|figure| figure.value.is_finite());
-    for figure in &mut shown {
-        figure.value = figure.value.clamp(0.0, LARGEST);
+impl Steady {
+    pub(super) fn new(most_per_day: f64) -> Self {
+        Self { growing: Growing::default(), most_per_day, last: None, is_odd: false }
     }
-    shown.sort_by(|a, b| (a.day, a.replaced).cmp(&(b.day, b.replaced)).then(b.value.total_cmp(&a.value)));
-    shown.dedup_by_key(|figure| (figure.day, figure.replaced));
-    // the new meter read twice on its day without the flag the second time
-    shown
-}
 
-fn clean(shown: Vec<Shown>, most_per_day: f64, misread: &mut Vec<Misread>) -> Vec<Kept> {
-    let possible = |from: (NaiveDate, f64), to: (NaiveDate, f64)| {
-        let days = (to.0 - from.0).num_days() as f64 + 1.0;
-        to.1 - from.1 <= most_per_day * days
-    };
-    let goes_on = |from: (NaiveDate, f64), to: (NaiveDate, f64)| to.1 >= from.1 - ROUNDING && possible(from, to);
-    let mut kept: Vec<Kept> = Vec::with_capacity(shown.len());
-    for (index, figure) in shown.iter().enumerate() {
-        let now = (figure.day, figure.value);
-        let keep = |start| Kept { day: figure.day, value: figure.value, start };
-        let Some(last) = kept.last().copied() else {
-            kept.push(keep(Start::SameMeter));
-            continue;
-        };
-        if figure.replaced {
-            kept.push(keep(Start::Announced));
-            continue;
-        }
-        let before = (last.day, last.value);
-        if goes_on(before, now) {
-            kept.push(keep(Start::SameMeter));
-            continue;
-        }
-        let next = shown.get(index + 1).filter(|next| !next.replaced).map(|next| (next.day, next.value));
-        let fits_around = next.is_some_and(|next| goes_on(before, next));
-        let falls = now.1 < before.1;
-        if falls && now.1 < before.1 / 2.0 && !fits_around {
-            // unless the figure before was the wrong one: this one goes on from the one before that
-            let earlier = kept.len().checked_sub(2).and_then(|at| kept.get(at)).copied();
-            let last_was_high = last.start == Start::Jumped
-                && earlier.is_some_and(|earlier| goes_on((earlier.day, earlier.value), now));
-            if !last_was_high {
-                kept.push(keep(Start::Unannounced));
-                continue;
+    /// Takes the next figure, shown after so many working days.
+    pub(super) fn take(&mut self, shown: Shown, work: f64) {
+        // not a number is in no range
+        let is_plain = (0.0..=LARGEST).contains(&shown.value);
+        let now = (shown.day, shown.value);
+        match self.last {
+            _ if !is_plain || self.is_odd => self.is_odd = true,
+            None => self.growing.begin(shown.day, work, shown.value),
+            Some(last) if !shown.replaced && last.0 < shown.day && goes_on(last, now, self.most_per_day) => {
+                self.growing.go_on(shown.day, work, shown.value - last.1);
             }
+            Some(_) => self.is_odd = true,
         }
-        let earlier = kept.len().checked_sub(2).and_then(|at| kept.get(at)).copied();
-        let from_earlier = earlier.is_some_and(|e| last.start != Start::Announced && goes_on((e.day, e.value), now));
-        if falls && !fits_around && from_earlier && next.is_some_and(|next| goes_on(now, next)) {
-            misread.push(Misread { day: last.day, value: last.value, against: figure.value });
-            kept.pop();
-            kept.push(keep(Start::SameMeter));
-        } else if !fits_around && next.is_some_and(|next| goes_on(now, next)) {
-            kept.push(keep(Start::Jumped));
-        } else {
-            misread.push(Misread { day: figure.day, value: figure.value, against: last.value });
-        }
+        self.last = Some(now);
     }
-    kept
+
+    /// The counter, ready for the next meter; `None` where a figure did not simply go on.
+    pub(super) fn ended(&mut self) -> Option<Counter> {
+        let counter = self.growing.ended();
+        self.last = None;
+        (!std::mem::take(&mut self.is_odd)).then_some(counter)
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chrono::Days;
-
-    fn day(number: u64) -> NaiveDate {
-        NaiveDate::from_ymd_opt(2026, 1, 1).unwrap().checked_add_days(Days::new(number)).unwrap()
-    }
-
-    fn work(day: NaiveDate) -> f64 {
-        (day - NaiveDate::from_ymd_opt(2026, 1, 1).unwrap()).num_days() as f64
-    }
 
     #[track_caller]
-    fn check(figures: &[(u64, f64, bool)], sums: &[f64], misread: usize) {
+    fn check(figures: &[(i32, f64, bool)], sums: &[f64], misread: usize) {
         let shown =
-            figures.iter().map(|(d, value, replaced)| Shown { day: day(*d), value: *value, replaced: *replaced });
-        let counter = Counter::of(shown.collect(), work, 24.0);
-        assert_eq!(counter.sums, sums);
+            figures.iter().map(|(day, value, replaced)| Shown { day: *day, value: *value, replaced: *replaced });
+        let counter = Counter::of(shown.collect(), f64::from, 24.0);
+        assert_eq!(counter.curve.knots().iter().map(|knot| knot.sum).collect::<Vec<_>>(), sums);
         assert_eq!(counter.misread.len(), misread);
+    }
+
+    /// Figures by chance: they go on, now and then with a figure that does not, or on the same day.
+    fn by_chance(seed: u64) -> Vec<Shown> {
+        let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+        let mut dice = |sides: u64| {
+            state ^= state >> 12;
+            state ^= state << 25;
+            state ^= state >> 27;
+            (state.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33) % sides
+        };
+        let (mut day, mut value) = (dice(30) as i32 - 10, dice(90_000) as f64 / 7.0);
+        let is_odd = dice(2) == 0;
+        let shown = (0..dice(40)).map(|_| {
+            let (days, happens) = (dice(60) as i32, if is_odd { dice(40) } else { 40 });
+            day += if happens == 0 { 0 } else { days + 1 };
+            value += f64::from(days) * dice(2200) as f64 / 100.0 + [0.0, -0.3][usize::from(happens == 1)];
+            let shows = match happens {
+                2 => value * 0.3,
+                3 => value * 0.97,
+                4 => value * 4.0,
+                5 => f64::NAN,
+                6 => -1.0,
+                7 => 1e15,
+                _ => value,
+            };
+            Shown { day, value: shows, replaced: happens == 8 }
+        });
+        shown.collect()
+    }
+
+    #[test]
+    fn figures_taken_as_they_come_make_the_same_counter() {
+        // five days of seven, from some day on
+        let work = |day: i32| f64::from((day.max(3) / 7 * 5) + (day.max(3) % 7).min(5)) - 3.0;
+        let mut steady = Steady::new(24.0);
+        let (mut simple, mut odd) = (0, 0);
+        for seed in 0..4000 {
+            let shown = by_chance(seed);
+            for figure in &shown {
+                steady.take(*figure, work(figure.day));
+            }
+            match steady.ended() {
+                Some(counter) => {
+                    let general = Counter::of(shown, work, 24.0);
+                    // as text every figure is told to the bit
+                    assert_eq!(format!("{counter:?}"), format!("{general:?}"), "seed {seed}");
+                    simple += 1;
+                }
+                None => odd += 1,
+            }
+        }
+        assert!(simple > 1000 && odd > 1000, "{simple} simple and {odd} odd");
     }
 
     #[test]
@@ -286,12 +313,12 @@ mod tests {
 
     #[test]
     fn between_and_beyond_the_figures() {
-        let shown = [(10, 180.0), (20, 280.0)].map(|(d, value)| Shown { day: day(d), value, replaced: false });
-        let counter = Counter::of(shown.to_vec(), work, 24.0);
-        let at = |d| counter.at(day(d), d as f64, 6.0).unwrap();
+        let shown = [(10, 180.0), (20, 280.0)].map(|(day, value)| Shown { day, value, replaced: false });
+        let counter = Counter::of(shown.to_vec(), f64::from, 24.0);
+        let at = |day: i32| counter.at(day, f64::from(day), 6.0).unwrap();
         assert!((at(15) - 230.0).abs() < 1e-9);
         assert!((at(25) - 310.0).abs() < 1e-9);
         assert!((at(5) - 130.0).abs() < 1e-9);
-        assert_eq!(Counter::default().at(day(1), 1.0, 8.0), None);
+        assert_eq!(Counter::default().at(1, 1.0, 8.0), None);
     }
 }

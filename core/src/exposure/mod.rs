@@ -5,9 +5,13 @@
 //! figures exposure runs with the working days, after the last with the usage per working day.
 //! Not mounted, a spindle makes none.
 
+mod clean;
 mod counter;
+mod curve;
 mod meters;
+mod records;
 mod spindle;
+mod stretches;
 mod track;
 pub(crate) mod usage;
 mod usual;
@@ -15,16 +19,16 @@ mod usual;
 use crate::calendar::WorkingCalendar;
 use crate::ids::SpindleId;
 use crate::machine::Position;
-use crate::meter::MeterOwner;
 use crate::shop::Shop;
 use chrono::{Days, NaiveDate};
-use counter::Counter;
-use meters::meters_of;
+pub use curve::{Curve, Knot};
+use meters::Meters;
+use records::Records;
 use spindle::Builder;
 use std::collections::BTreeMap;
+use track::Knots;
 pub use track::Track;
 pub use usage::{Usage, UsageBasis};
-use usual::Usages;
 pub use usual::UsualUsage;
 
 /// The calendar reaches back at most so far.
@@ -37,10 +41,12 @@ pub struct SpindleExposure {
     pub hours: Option<Track>,
     /// Own clamp cycles; `None` without any meter of them.
     pub cycles: Option<Track>,
-    /// What the meter that tells its usage counted, in run hours; empty without one.
-    pub meter_hours: MeterCurve,
+    /// What the meter that tells its usage counted, made whole over replacements, in run hours, with
+    /// the working days of the meter; empty without one. Days are counted from the first day of the
+    /// calendar.
+    pub meter_hours: Curve,
     /// The same in clamp cycles.
-    pub meter_cycles: MeterCurve,
+    pub meter_cycles: Curve,
     /// What wear is reckoned by, in run hours: the hours, else the cycles in hours, else working
     /// days in usual hours.
     pub clock: Track,
@@ -52,23 +58,6 @@ pub struct SpindleExposure {
     pub first_record: Option<NaiveDate>,
     /// What weakens it, one sentence each.
     pub warnings: Vec<String>,
-}
-
-/// What one counter of a meter showed, made whole over replacements.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct MeterCurve {
-    /// Days on which it was read, ascending.
-    pub days: Vec<NaiveDate>,
-    /// Working days that it ran through by then.
-    pub work: Vec<f64>,
-    /// What it had counted by then, in run hours or clamp cycles.
-    pub sums: Vec<f64>,
-}
-
-impl MeterCurve {
-    fn of(counter: &Counter) -> Self {
-        Self { days: counter.days.clone(), work: counter.work.clone(), sums: counter.sums.clone() }
-    }
 }
 
 /// What the wear clock of a spindle is made of.
@@ -100,20 +89,17 @@ impl ExposureBook {
     /// asked up to `horizon_days` ahead.
     #[must_use]
     pub fn of(shop: &Shop, as_of: NaiveDate, horizon_days: u32) -> Self {
-        let earliest = earliest_of(shop);
+        let (records, earliest) = Records::of_all(shop);
         let calendar = calendar_of(shop, earliest, as_of, horizon_days);
-        let meters = meters_of(shop, as_of, &calendar, None);
-        let usages = Usages::of(shop, shop.spindles.keys().copied(), as_of, &meters);
-        let usual = usages.usual(shop, earliest);
-        let spindles = shop
-            .spindles
-            .iter()
-            .map(|(id, spindle)| {
-                let builder =
-                    Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages, usual: &usual };
-                (*id, builder.spindle(*id, &spindle.interface))
-            })
-            .collect();
+        let meters = Meters::of(&records, as_of, &calendar);
+        let usual = UsualUsage::of(shop, &meters, calendar.number_of(as_of), earliest);
+        let builder = Builder { as_of, calendar: &calendar, meters: &meters, usual: &usual };
+        let mut knots = Knots::new(&calendar);
+        let rows = meters.sitters.iter().zip(&records.spindles);
+        let spindles = shop.spindles.iter().zip(rows).map(|((id, spindle), (sitter, rows))| {
+            (*id, builder.spindle(sitter, rows, &spindle.interface, &mut knots))
+        });
+        let spindles = spindles.collect();
         Self { as_of, calendar, usual, spindles }
     }
 
@@ -127,43 +113,24 @@ impl ExposureBook {
         spindle: SpindleId,
         usual: &UsualUsage,
     ) -> Self {
-        let own = || {
-            let positions = shop.mountings_of(spindle).iter().map(|row| MeterOwner::Position(row.position));
-            let meters = positions.chain([MeterOwner::Spindle(spindle)]).flat_map(|owner| shop.meters_of(owner));
-            let records = [
-                meters.map(|row| row.at.date).min(),
-                shop.readings_of(spindle).iter().map(|row| row.at.date).min(),
-                shop.services_of(spindle).iter().map(|row| row.at.date).min(),
-                shop.mountings_of(spindle).iter().map(|row| row.mounted_on).min(),
-                shop.spindles.get(&spindle).and_then(|spindle| spindle.installed_on),
-            ];
-            records.into_iter().flatten().min()
-        };
+        let records = Records::of_one(shop, spindle);
         // what is new since that book is a record of this spindle or of a meter that counts for it
         let earliest = match usual.earliest {
-            Some(earliest) => own().into_iter().chain([earliest]).min(),
-            None => earliest_of(shop),
+            Some(earliest) => records.earliest_of(spindle, shop).into_iter().chain([earliest]).min(),
+            None => Records::of_all(shop).1,
         };
         let calendar = calendar_of(shop, earliest, as_of, horizon_days);
-        let meters = meters_of(shop, as_of, &calendar, Some(spindle));
-        let usages = Usages::of(shop, std::iter::once(spindle), as_of, &meters);
-        let builder = Builder { shop, as_of, calendar: &calendar, meters: &meters, usages: &usages, usual };
-        let one = shop.spindles.get(&spindle).map(|known| (spindle, builder.spindle(spindle, &known.interface)));
-        let spindles = one.into_iter().collect();
+        let meters = Meters::of(&records, as_of, &calendar);
+        let builder = Builder { as_of, calendar: &calendar, meters: &meters, usual };
+        let mut knots = Knots::new(&calendar);
+        let rows = meters.sitters.iter().zip(&records.spindles);
+        let one = rows.filter(|(sitter, _)| sitter.spindle == spindle).filter_map(|(sitter, rows)| {
+            let known = shop.spindles.get(&spindle)?;
+            Some((spindle, builder.spindle(sitter, rows, &known.interface, &mut knots)))
+        });
+        let spindles = one.collect();
         Self { as_of, calendar, usual: usual.clone(), spindles }
     }
-}
-
-/// The first day of all that is on record.
-fn earliest_of(shop: &Shop) -> Option<NaiveDate> {
-    let earliest = [
-        shop.mountings.iter().map(|row| row.mounted_on).min(),
-        shop.meters.iter().map(|row| row.at.date).min(),
-        shop.readings.iter().map(|row| row.at.date).min(),
-        shop.services.iter().map(|row| row.at.date).min(),
-        shop.spindles.values().filter_map(|spindle| spindle.installed_on).min(),
-    ];
-    earliest.into_iter().flatten().min()
 }
 
 fn calendar_of(shop: &Shop, earliest: Option<NaiveDate>, as_of: NaiveDate, horizon_days: u32) -> WorkingCalendar {

@@ -1,16 +1,21 @@
 //! The run hours or clamp cycles of one spindle over time.
 
+use super::curve::{Curve, Knot};
 use super::usage::Usage;
 use crate::calendar::WorkingCalendar;
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 
 /// A spindle's own sum over its mountings, from its first mounting into the future.
+///
+/// Cheap to clone: what meters tell is shared.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Track {
-    /// Days at which the sum is known; strictly ascending.
-    days: Vec<NaiveDate>,
-    /// Sum at the start of these days, never falling.
-    sums: Vec<f64>,
+    /// What a meter or a mounting tells: days strictly ascending, sums at their start never falling.
+    told: Curve,
+    /// Sum at the as-of day, carried on from the last meter reading.
+    carried: Option<Knot>,
+    /// The day from which days are counted, as chrono numbers it.
+    origin: i32,
     /// How it goes on.
     usage: Usage,
     /// Whether it goes on at all: mounted on the as-of day.
@@ -19,23 +24,52 @@ pub struct Track {
     read_until: Option<NaiveDate>,
 }
 
-impl Track {
-    /// A track through these sums, which may come unsorted by a rounding error but not by more.
-    pub(super) fn new(knots: Vec<(NaiveDate, f64)>, usage: Usage, runs: bool, read_until: Option<NaiveDate>) -> Self {
-        let (mut days, mut sums) = (Vec::with_capacity(knots.len()), Vec::<f64>::with_capacity(knots.len()));
-        for (day, sum) in knots {
-            let sum = sums.last().map_or(sum, |last| last.max(sum));
-            if days.last() == Some(&day) {
+/// The sums of a track as they are put together; used again for one track after the other.
+pub(super) struct Knots<'c> {
+    calendar: &'c WorkingCalendar,
+    knots: Vec<Knot>,
+}
+
+impl<'c> Knots<'c> {
+    pub(super) const fn new(calendar: &'c WorkingCalendar) -> Self {
+        Self { calendar, knots: Vec::new() }
+    }
+
+    /// Puts those of the last track away.
+    pub(super) fn begin(&mut self) {
+        self.knots.clear();
+    }
+
+    /// The next one, which may be unsorted by a rounding error but not by more.
+    pub(super) fn push(&mut self, day: i32, sum: f64) {
+        let mut next = Knot { day: f64::from(day), sum, work: self.calendar.until_number(day) };
+        if let Some(last) = self.knots.last_mut() {
+            next.sum = last.sum.max(sum);
+            if last.day == next.day {
                 // a step on one day, such as a mounting change: the later sum counts
-                if let Some(last) = sums.last_mut() {
-                    *last = sum;
-                }
-            } else {
-                days.push(day);
-                sums.push(sum);
+                *last = next;
+                return;
             }
         }
-        Self { days, sums, usage, runs, read_until }
+        self.knots.push(next);
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.knots.is_empty()
+    }
+
+    /// The track through them.
+    pub(super) fn track(&mut self, usage: Usage, runs: bool, read_until: Option<NaiveDate>) -> Track {
+        Track::of(&mut self.knots, self.calendar.first().num_days_from_ce(), usage, runs, read_until)
+    }
+}
+
+impl Track {
+    fn of(knots: &mut Vec<Knot>, origin: i32, usage: Usage, runs: bool, read_until: Option<NaiveDate>) -> Self {
+        let read = read_until.map(|day| f64::from(day.num_days_from_ce() - origin));
+        let is_beyond = knots.last().is_some_and(|last| read.is_none_or(|read| read < last.day));
+        let carried = if runs && is_beyond && knots.len() > 1 { knots.pop() } else { None };
+        Self { told: Curve::through(knots), carried, origin, usage, runs, read_until }
     }
 
     /// How it goes on per working day; nothing while the spindle is not mounted.
@@ -57,55 +91,59 @@ impl Track {
     }
 
     /// The days at which the sum is known, with it; ascending.
-    pub fn knots(&self) -> impl ExactSizeIterator<Item = (NaiveDate, f64)> + '_ {
-        self.days.iter().copied().zip(self.sums.iter().copied())
+    pub fn knots(&self) -> impl Iterator<Item = (NaiveDate, f64)> + '_ {
+        self.told.knots().iter().chain(&self.carried).map(|knot| (self.date(knot.day), knot.sum))
     }
 
-    /// Those of [`Track::knots`] that a meter or a mounting tells: not the sum that was carried on
-    /// from the last meter reading to the as-of day.
-    pub fn told_knots(&self) -> impl ExactSizeIterator<Item = (NaiveDate, f64)> + '_ {
-        self.knots().take(self.told())
+    /// Those that a meter or a mounting tells: not the sum that was carried on from the last meter
+    /// reading to the as-of day. Days are counted from the first day of the calendar.
+    #[must_use]
+    pub const fn told(&self) -> &Curve {
+        &self.told
     }
 
-    /// How many knots are told.
-    fn told(&self) -> usize {
-        let is_carried_on = self.runs && self.days.last().is_some_and(|last| self.read_until.is_none_or(|r| r < *last));
-        if is_carried_on && self.days.len() > 1 { self.days.len() - 1 } else { self.days.len() }
+    fn date(&self, day: f64) -> NaiveDate {
+        // it was made of a date
+        NaiveDate::from_num_days_from_ce_opt(self.origin + day as i32).unwrap_or_default()
+    }
+
+    fn knot(&self, index: usize) -> Option<Knot> {
+        if index == self.told.knots().len() { self.carried } else { self.told.knots().get(index).copied() }
     }
 
     /// The same track, carried on from what is told at `measured` a working day up to the as-of day
     /// and at `planned` from there on.
     #[must_use]
     pub fn carried_on(&self, calendar: &WorkingCalendar, as_of: NaiveDate, measured: f64, planned: f64) -> Self {
-        let told = self.told();
-        let mut track = Self {
-            days: self.days.get(..told).unwrap_or_default().to_vec(),
-            sums: self.sums.get(..told).unwrap_or_default().to_vec(),
-            usage: Usage { per_day: measured, ..self.usage },
-            ..*self
-        };
-        if measured.to_bits() != planned.to_bits() && track.days.last().is_some_and(|last| *last < as_of) {
-            track.sums.push(track.at(calendar, as_of));
-            track.days.push(as_of);
-            track.usage.per_day = planned;
+        let usage = Usage { per_day: measured, ..self.usage };
+        let track = Self { told: self.told.clone(), carried: None, usage, ..*self };
+        let day = f64::from(as_of.num_days_from_ce() - self.origin);
+        if measured.to_bits() == planned.to_bits() || track.told.knots().last().is_none_or(|last| last.day >= day) {
+            return track;
         }
-        track
+        let mut knots = self.told.knots().to_vec();
+        knots.push(Knot { day, sum: track.at(calendar, as_of), work: calendar.until(as_of) });
+        Self::of(&mut knots, self.origin, Usage { per_day: planned, ..self.usage }, self.runs, self.read_until)
     }
 
     /// Sum at the start of a day; before the first known day it is what it was then.
     #[must_use]
     pub fn at(&self, calendar: &WorkingCalendar, day: NaiveDate) -> f64 {
-        let after = self.days.partition_point(|known| *known <= day);
-        let Some(before) = after.checked_sub(1) else { return self.sums.first().copied().unwrap_or(0.0) };
-        let (Some(day_before), Some(sum_before)) = (self.days.get(before), self.sums.get(before)) else { return 0.0 };
-        match (self.days.get(after), self.sums.get(after)) {
-            (Some(day_after), Some(sum_after)) => {
-                let whole = calendar.between(*day_before, *day_after);
-                let share = if whole > 0.0 { calendar.between(*day_before, day) / whole } else { 0.0 };
-                sum_before + (sum_after - sum_before) * share.clamp(0.0, 1.0)
+        let number = day.num_days_from_ce() - self.origin;
+        let is_beyond = self.carried.is_some_and(|knot| knot.day <= f64::from(number));
+        let after = self.told.up_to(number) + usize::from(is_beyond);
+        let Some(before) = after.checked_sub(1).and_then(|before| self.knot(before)) else {
+            return self.told.knots().first().map_or(0.0, |first| first.sum);
+        };
+        let passed = calendar.until(day) - before.work;
+        match self.knot(after) {
+            Some(after) => {
+                let whole = after.work - before.work;
+                let share = if whole > 0.0 { passed / whole } else { 0.0 };
+                before.sum + (after.sum - before.sum) * share.clamp(0.0, 1.0)
             }
-            _ if self.runs => sum_before + self.usage.per_day * calendar.between(*day_before, day).max(0.0),
-            _ => *sum_before,
+            None if self.runs => before.sum + self.usage.per_day * passed.max(0.0),
+            None => before.sum,
         }
     }
 
@@ -113,27 +151,26 @@ impl Track {
     /// beyond the calendar. `rate` is what a working day is taken to bring from now on.
     #[must_use]
     pub fn day_of(&self, calendar: &WorkingCalendar, sum: f64, rate: f64) -> Option<NaiveDate> {
-        let after = self.sums.partition_point(|known| *known < sum);
-        let Some(before) = after.checked_sub(1) else { return self.days.first().copied() };
-        let (day_before, sum_before) = (*self.days.get(before)?, *self.sums.get(before)?);
-        if let (Some(day_after), Some(sum_after)) = (self.days.get(after), self.sums.get(after)) {
-            let share = (sum - sum_before) / (sum_after - sum_before);
-            let work = calendar.between(day_before, *day_after) * share.clamp(0.0, 1.0);
-            return calendar.day_after(day_before, work).map(|day| day.min(*day_after));
+        let is_beyond = self.carried.is_some_and(|knot| knot.sum < sum);
+        let after = self.told.knots().partition_point(|known| known.sum < sum) + usize::from(is_beyond);
+        let Some(before) = after.checked_sub(1) else { return self.knots().next().map(|(day, _)| day) };
+        let before = self.knot(before)?;
+        let day_before = self.date(before.day);
+        if let Some(after) = self.knot(after) {
+            let share = (sum - before.sum) / (after.sum - before.sum);
+            let work = (after.work - before.work) * share.clamp(0.0, 1.0);
+            return calendar.day_after(day_before, work).map(|day| day.min(self.date(after.day)));
         }
         if !self.runs || rate <= 0.0 {
             return None;
         }
-        calendar.day_after(day_before, (sum - sum_before) / rate)
+        calendar.day_after(day_before, (sum - before.sum) / rate)
     }
 
     /// The same track in another unit, `factor` of it in one of this.
     pub(super) fn scaled(&self, factor: f64) -> Self {
-        let mut scaled = self.clone();
-        for sum in &mut scaled.sums {
-            *sum *= factor;
-        }
-        scaled.usage.per_day *= factor;
-        scaled
+        let carried = self.carried.map(|knot| Knot { sum: knot.sum * factor, ..knot });
+        let usage = Usage { per_day: self.usage.per_day * factor, ..self.usage };
+        Self { told: self.told.scaled(factor), carried, usage, ..*self }
     }
 }

@@ -1,7 +1,6 @@
 //! How much a spindle runs on a working day, and how sure that is.
 
-use super::counter::{Counter, Segment};
-use chrono::{Days, NaiveDate};
+use super::stretches::Stretch;
 
 /// Run hours or clamp cycles per working day of weight 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,16 +34,14 @@ pub(crate) const USUAL_HOURS_PER_DAY: f64 = 8.0;
 pub(crate) const USUAL_CYCLES_PER_HOUR: f64 = 12.0;
 
 /// Stretches within so many days before the last figure count as recent...
-const RECENT_DAYS: u64 = 120;
+const RECENT_DAYS: i32 = 120;
 /// ...and the last three in any case.
-const RECENT_SEGMENTS: usize = 3;
-/// Shorter stretches are joined with the next one.
-const SHORTEST_WORK: f64 = 3.0;
+const RECENT_STRETCHES: usize = 3;
 /// The coming months differ from the past ones at least by so much (seasons, orders): common
 /// practice, no source.
 const SEASON: f64 = 0.10;
 /// With one stretch only.
-const ONE_SEGMENT: f64 = 0.25;
+const ONE_STRETCH: f64 = 0.25;
 /// Nothing is surer or less sure than this.
 const WIDEST: f64 = 0.7;
 /// What is reckoned for a spindle that stood still of late, as a share of what it ran before, so
@@ -54,21 +51,20 @@ const IDLE_SHARE: f64 = 0.2;
 /// The spread that is taken for a usage borrowed from other spindles.
 pub(super) const BORROWED: f64 = 0.5;
 
-/// The usage that a meter shows; `None` without a stretch to tell it from.
-pub(super) fn of_counter(counter: &Counter) -> Option<Usage> {
-    let joined = join_short(&counter.segments);
-    let last = joined.last()?.to;
-    let since = last.checked_sub_days(Days::new(RECENT_DAYS)).unwrap_or(NaiveDate::MIN);
-    let within = joined.iter().rev().take_while(|segment| since < segment.to).count();
-    let count = within.max(RECENT_SEGMENTS).min(joined.len());
-    let recent = joined.get(joined.len() - count..)?;
+/// The usage that the stretches of a meter show, short ones joined; `None` without one to tell it
+/// from.
+pub(super) fn of_stretches(stretches: &[Stretch]) -> Option<Usage> {
+    let since = stretches.last()?.to - RECENT_DAYS;
+    let within = stretches.iter().rev().take_while(|stretch| since < stretch.to).count();
+    let count = within.max(RECENT_STRETCHES).min(stretches.len());
+    let recent = stretches.get(stretches.len() - count..)?;
     let (rate, work) = mean_rate(recent)?;
-    let (long_run, _) = mean_rate(&joined)?;
+    let (long_run, _) = mean_rate(stretches)?;
     if rate < IDLE_SHARE * long_run {
         return Some(Usage { per_day: IDLE_SHARE * long_run, relative_sd: WIDEST, basis: UsageBasis::Idle });
     }
     let relative_sd = if count < 2 || rate <= 0.0 {
-        ONE_SEGMENT
+        ONE_STRETCH
     } else {
         // spread of the stretches about their mean, weighted by their length
         let spread: f64 = recent.iter().map(|s| s.work * (s.made / s.work / rate - 1.0).powi(2)).sum();
@@ -78,32 +74,10 @@ pub(super) fn of_counter(counter: &Counter) -> Option<Usage> {
     Some(Usage { per_day: rate, relative_sd: relative_sd.clamp(SEASON, WIDEST), basis: UsageBasis::Meter })
 }
 
-fn mean_rate(segments: &[Segment]) -> Option<(f64, f64)> {
-    let work: f64 = segments.iter().map(|segment| segment.work).sum();
-    let made: f64 = segments.iter().map(|segment| segment.made).sum();
+fn mean_rate(stretches: &[Stretch]) -> Option<(f64, f64)> {
+    let sums = |(work, made), stretch: &Stretch| (work + stretch.work, made + stretch.made);
+    let (work, made) = stretches.iter().fold((0.0, 0.0), sums);
     (work > 0.0).then(|| (made / work, work))
-}
-
-fn join_short(segments: &[Segment]) -> Vec<Segment> {
-    let mut joined: Vec<Segment> = Vec::with_capacity(segments.len());
-    let mut open: Option<Segment> = None;
-    for segment in segments {
-        let sum = open.map_or(*segment, |o| Segment {
-            to: segment.to,
-            work: o.work + segment.work,
-            made: o.made + segment.made,
-        });
-        if sum.work >= SHORTEST_WORK {
-            joined.push(sum);
-            open = None;
-        } else {
-            open = Some(sum);
-        }
-    }
-    if let (Some(rest), Some(last)) = (open, joined.last_mut()) {
-        *last = Segment { to: rest.to, work: last.work + rest.work, made: last.made + rest.made };
-    }
-    joined
 }
 
 /// The middle of some figures; of an even number the mean of the two in the middle.
@@ -117,17 +91,12 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::counter::Shown;
+    use super::super::counter::{Counter, Shown};
     use super::*;
 
-    fn usage(figures: &[(u64, f64)]) -> Option<Usage> {
-        let first = NaiveDate::from_ymd_opt(2026, 1, 1).unwrap();
-        let shown = figures.iter().map(|(d, value)| Shown {
-            day: first.checked_add_days(Days::new(*d)).unwrap(),
-            value: *value,
-            replaced: false,
-        });
-        of_counter(&Counter::of(shown.collect(), |day| (day - first).num_days() as f64, 24.0))
+    fn usage(figures: &[(i32, f64)]) -> Option<Usage> {
+        let shown = figures.iter().map(|(day, value)| Shown { day: *day, value: *value, replaced: false });
+        Counter::of(shown.collect(), f64::from, 24.0).usage
     }
 
     #[test]

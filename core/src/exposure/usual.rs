@@ -1,10 +1,8 @@
 //! What spindles run on a working day: each by its meter, and the middle of the others to borrow from.
 
-use super::meters::{Meter, Stay};
-use super::usage::{self, BORROWED, USUAL_CYCLES_PER_HOUR, USUAL_HOURS_PER_DAY, Usage, UsageBasis, median};
-use crate::ids::SpindleId;
+use super::meters::{Meter, Meters};
+use super::usage::{BORROWED, USUAL_CYCLES_PER_HOUR, USUAL_HOURS_PER_DAY, Usage, UsageBasis, median};
 use crate::interface::Interface;
-use crate::meter::MeterOwner;
 use crate::shop::Shop;
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
@@ -22,52 +20,39 @@ pub struct UsualUsage {
     pub(super) earliest: Option<NaiveDate>,
 }
 
-/// Usage of every spindle of which a meter shows it.
-pub(super) struct Usages {
-    pub(super) hours: BTreeMap<SpindleId, Usage>,
-    pub(super) cycles: BTreeMap<SpindleId, Usage>,
+/// What the meter of a spindle shows of its usage.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct OwnUsage {
+    pub(super) hours: Option<Usage>,
+    pub(super) cycles: Option<Usage>,
 }
 
-impl Usages {
-    pub(super) fn of(
-        shop: &Shop,
-        spindles: impl Iterator<Item = SpindleId>,
-        as_of: NaiveDate,
-        meters: &BTreeMap<MeterOwner, Meter>,
-    ) -> Self {
-        let (mut hours, mut cycles) = (BTreeMap::new(), BTreeMap::new());
-        for id in spindles {
-            let sits = shop.mountings_of(id).iter().map(|row| Stay::of(row, as_of)).find(|stay| stay.covers(as_of));
-            let own = meters.get(&MeterOwner::Spindle(id));
-            let Some(meter) = sits.and_then(|stay| meters.get(&MeterOwner::Position(stay.position))).or(own) else {
-                continue;
-            };
-            hours.extend(usage::of_counter(&meter.hours).map(|usage| (id, usage)));
-            cycles.extend(usage::of_counter(&meter.cycles).map(|usage| (id, usage)));
-        }
-        Self { hours, cycles }
+impl OwnUsage {
+    /// By the meter that tells it: that of the position where it sits on the as-of day, else its own.
+    pub(super) fn of(telling: Option<&Meter>) -> Self {
+        telling.map(|meter| Self { hours: meter.hours.usage, cycles: meter.cycles.usage }).unwrap_or_default()
     }
+}
 
-    pub(super) fn usual(&self, shop: &Shop, earliest: Option<NaiveDate>) -> UsualUsage {
-        let Self { hours, cycles } = self;
-        let mut by_interface: BTreeMap<Interface, Vec<f64>> = BTreeMap::new();
-        for (id, usage) in hours {
-            if let Some(spindle) = shop.spindles.get(id).filter(|_| usage.per_day > 0.0) {
-                by_interface.entry(spindle.interface.clone()).or_default().push(usage.per_day);
+impl UsualUsage {
+    /// The middle of these meters.
+    pub(super) fn of(shop: &Shop, meters: &Meters, as_of: i32, earliest: Option<NaiveDate>) -> Self {
+        let mut by_interface: BTreeMap<&Interface, Vec<f64>> = BTreeMap::new();
+        let mut ratios = Vec::with_capacity(meters.sitters.len());
+        for sitter in &meters.sitters {
+            let OwnUsage { hours: Some(hours), cycles } = OwnUsage::of(meters.telling(sitter, as_of)) else { continue };
+            if let Some(spindle) = shop.spindles.get(&sitter.spindle).filter(|_| hours.per_day > 0.0) {
+                by_interface.entry(&spindle.interface).or_default().push(hours.per_day);
             }
+            let ratio = cycles.map(|cycles| cycles.per_day / hours.per_day);
+            ratios.extend(ratio.filter(|ratio| ratio.is_finite() && *ratio > 0.0));
         }
         let mut all: Vec<f64> = by_interface.values().flatten().copied().collect();
         let interface_hours = by_interface
             .into_iter()
-            .filter_map(|(interface, mut rates)| median(&mut rates).map(|rate| (interface, rate)))
+            .filter_map(|(interface, mut rates)| median(&mut rates).map(|rate| (interface.clone(), rate)))
             .collect();
-        let mut ratios: Vec<f64> = hours
-            .iter()
-            .filter_map(|(id, usage)| Some(cycles.get(id)?.per_day / usage.per_day))
-            .filter(|ratio| ratio.is_finite() && *ratio > 0.0)
-            .collect();
-        let (shop_hours, cycles_per_hour) = (median(&mut all), median(&mut ratios));
-        UsualUsage { interface_hours, shop_hours, cycles_per_hour, earliest }
+        Self { interface_hours, shop_hours: median(&mut all), cycles_per_hour: median(&mut ratios), earliest }
     }
 }
 

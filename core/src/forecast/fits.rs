@@ -14,7 +14,7 @@ use super::model::usage::UsageParameters;
 use super::observe::{DayNumbers, observe};
 use super::refit::Grouping;
 use super::{Cancelled, HORIZON_DAYS, Progress};
-use crate::exposure::{ExposureBook, MeterCurve};
+use crate::exposure::{Curve, ExposureBook};
 use crate::ids::SpindleId;
 use crate::interface::Interface;
 use crate::shop::Shop;
@@ -220,9 +220,9 @@ impl ShopFits {
     }
 }
 
-fn counted(meter: &MeterCurve) -> f64 {
-    match (meter.sums.first(), meter.sums.last()) {
-        (Some(first), Some(last)) => last - first,
+fn counted(meter: &Curve) -> f64 {
+    match (meter.knots().first(), meter.knots().last()) {
+        (Some(first), Some(last)) => last.sum - first.sum,
         _ => 0.0,
     }
 }

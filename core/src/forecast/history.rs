@@ -1,7 +1,7 @@
 //! The history of one spindle on its wear clock, cut into the stretches between services.
 
 use crate::exposure::{ExposureBook, SpindleExposure};
-use crate::ids::{ReadingId, SpindleId};
+use crate::ids::{ReadingId, Row, SpindleId};
 use crate::limits::Limits;
 use crate::reading::{Phase, Reading};
 use crate::service::Kind;
@@ -60,11 +60,11 @@ impl History {
     ) -> Self {
         let services = services_by_day(shop, id);
         let mut stretches = cut(spindle, exposure, book, &services);
-        for (reading_id, reading) in in_order(shop, id) {
-            let Some(y) = share_of(limits, reading.quantity(), reading.mean_base()) else { continue };
+        for InOrder { id, reading, mean } in in_order(shop, id) {
+            let Some(y) = share_of(limits, reading.quantity(), mean) else { continue };
             let day = reading.at.date;
             let point = Point {
-                id: reading_id,
+                id,
                 day,
                 phase: reading.phase,
                 k: exposure.clock.at(&book.calendar, day) / 1000.0,
@@ -105,16 +105,34 @@ impl History {
 static EMPTY: Stretch =
     Stretch { from: NaiveDate::MIN, to: None, began_with: None, force: Vec::new(), setting: Vec::new() };
 
+/// A reading in its place, with the mean of its strokes.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct InOrder<'s> {
+    pub(super) id: ReadingId,
+    pub(super) reading: &'s Reading,
+    /// [`Reading::mean_base`], worked out once.
+    pub(super) mean: f64,
+}
+
 /// Readings oldest first. Same day: routine, as found, as left; equal ones by time, then the larger
 /// first.
-pub(super) fn in_order(shop: &Shop, id: SpindleId) -> Vec<(ReadingId, &Reading)> {
-    let mut readings: Vec<(ReadingId, &Reading)> =
-        shop.readings_of(id).iter().map(|row| (row.id, &row.value)).collect();
-    readings.sort_by(|(_, a), (_, b)| {
-        (a.at.date, a.phase, a.at.time)
-            .cmp(&(b.at.date, b.phase, b.at.time))
-            .then_with(|| b.mean_base().total_cmp(&a.mean_base()))
-    });
+pub(super) fn in_order(shop: &Shop, id: SpindleId) -> Vec<InOrder<'_>> {
+    rows_in_order(shop.readings_of(id))
+}
+
+/// The same of the rows of a spindle, oldest first as the shop has them: only those of one day may
+/// have to change places.
+pub(super) fn rows_in_order(rows: &[Row<ReadingId, Reading>]) -> Vec<InOrder<'_>> {
+    let mut readings: Vec<InOrder<'_>> =
+        rows.iter().map(|row| InOrder { id: row.id, reading: &row.value, mean: row.mean_base() }).collect();
+    for same_day in readings.chunk_by_mut(|a, b| a.reading.at.date == b.reading.at.date) {
+        if same_day.len() > 1 {
+            same_day.sort_by(|a, b| {
+                let place = |reading: &Reading| (reading.phase, reading.at.time);
+                place(a.reading).cmp(&place(b.reading)).then_with(|| b.mean.total_cmp(&a.mean))
+            });
+        }
+    }
     readings
 }
 

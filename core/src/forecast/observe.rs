@@ -1,18 +1,17 @@
 //! From the records of a shop to what the model takes.
 
-use super::history::in_order;
+use super::history::{InOrder, rows_in_order};
 use super::model::filter::{Occasion, ServiceKind};
 use super::model::meter::Curve;
 use super::model::observed::{Happening, Observed, PerClock};
 use super::model::working_days::WorkingDays;
-use crate::exposure::{ExposureBook, MeterCurve, Track};
-use crate::ids::{ReadingId, SpindleId};
-use crate::limits::Limits;
+use crate::exposure::{ExposureBook, Track};
+use crate::ids::{ReadingId, Row, ServiceId, SpindleId};
 use crate::reading::{Phase, Reading};
-use crate::service::Kind;
+use crate::service::{Kind, Service};
 use crate::shop::Shop;
 use crate::spindle::Spindle;
-use crate::units::Quantity;
+use crate::units::{Kilonewtons, Millimetres, Quantity};
 use chrono::{Datelike as _, Days, NaiveDate};
 
 /// Days as whole numbers, counted from the first day of the calendar of a shop.
@@ -70,30 +69,34 @@ pub(super) fn observe_with_ids(
 ) -> Option<(Observed, ReadingIds)> {
     let spindle = shop.spindles.get(&id)?;
     let exposure = book.spindles.get(&id)?;
-    let limits = shop.limits_of(spindle);
+    let scale = Scale { nominal: spindle.nominal_force, setting: shop.setting_of(spindle) };
     let first = spindle.installed_on.into_iter().chain(exposure.first_record).min().unwrap_or(book.as_of);
-    let services = shop.services_of(id);
-    let readings = in_order(shop, id);
+    let (services, readings) = (shop.services_of(id), shop.readings_of(id));
+    let known_start = is_known_start(spindle, services, readings);
     let mut happenings: Vec<(i64, Happening)> = Vec::with_capacity(services.len() + readings.len());
-    happenings
-        .extend(services.iter().map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind)))));
     let mut ids =
         ReadingIds { forces: Vec::with_capacity(readings.len()), settings: Vec::with_capacity(readings.len()) };
-    for (reading_id, reading) in readings {
-        let Some(what) = happening(reading, &limits) else { continue };
+    // services among the readings, so that next to nothing is left to sort
+    let mut services =
+        services.iter().map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind)))).peekable();
+    for InOrder { id, reading, mean } in rows_in_order(readings) {
+        let Some(what) = happening(reading, mean, scale) else { continue };
+        let day = days.of_day(reading.at.date);
+        while let Some(service) = services.next_if(|(on, service)| (*on, service.order()) < (day, what.order())) {
+            happenings.push(service);
+        }
         match &what {
             // a reading without a figure above zero makes no event
-            Happening::Force(_, strokes) if strokes.iter().any(|stroke| *stroke > 0.0) => ids.forces.push(reading_id),
-            Happening::Setting(..) => ids.settings.push(reading_id),
+            Happening::Force(_, strokes) if strokes.iter().any(|stroke| *stroke > 0.0) => ids.forces.push(id),
+            Happening::Setting(..) => ids.settings.push(id),
             _ => {}
         }
-        happenings.push((days.of_day(reading.at.date), what));
+        happenings.push((day, what));
     }
-    let known_start = is_known_start(shop, id, spindle);
-    let of_clock = |track: Option<&Track>| track.map(|track| curve_of(track, days)).unwrap_or_default();
-    let mut own = PerClock { hours: of_clock(exposure.hours.as_ref()), cycles: of_clock(exposure.cycles.as_ref()) };
-    let mut meter =
-        PerClock { hours: meter_curve(&exposure.meter_hours, days), cycles: meter_curve(&exposure.meter_cycles, days) };
+    happenings.extend(services);
+    let told = |track: Option<&Track>| track.map(|track| track.told().clone()).unwrap_or_default();
+    let mut own = PerClock { hours: told(exposure.hours.as_ref()), cycles: told(exposure.cycles.as_ref()) };
+    let mut meter = PerClock { hours: exposure.meter_hours.clone(), cycles: exposure.meter_cycles.clone() };
     let read = |track: Option<&Track>| Some(days.of_day(track?.read_until()?) as f64);
     let mut read_until = PerClock { hours: read(exposure.hours.as_ref()), cycles: read(exposure.cycles.as_ref()) };
     for pair in [&mut own, &mut meter] {
@@ -114,23 +117,23 @@ pub(super) fn observe_with_ids(
 }
 
 /// New when its records begin: installed on a known day, and nothing stands before it.
-fn is_known_start(shop: &Shop, id: SpindleId, spindle: &Spindle) -> bool {
+fn is_known_start(
+    spindle: &Spindle,
+    services: &[Row<ServiceId, Service>],
+    readings: &[Row<ReadingId, Reading>],
+) -> bool {
     spindle.installed_on.is_some_and(|installed| {
-        shop.readings_of(id).first().is_none_or(|row| installed <= row.at.date)
-            && shop.services_of(id).first().is_none_or(|row| installed <= row.at.date)
+        readings.first().is_none_or(|row| installed <= row.at.date)
+            && services.first().is_none_or(|row| installed <= row.at.date)
     })
 }
 
 /// Where one clock has no meter, the other one stands in.
 fn fill(pair: &mut PerClock<Curve>, cycles_per_hour: f64) {
-    let scaled = |curve: &Curve, factor: f64| Curve {
-        sums: curve.sums.iter().map(|sum| sum * factor).collect(),
-        ..curve.clone()
-    };
-    if pair.hours.days.is_empty() {
-        pair.hours = scaled(&pair.cycles, 1.0 / cycles_per_hour);
-    } else if pair.cycles.days.is_empty() {
-        pair.cycles = scaled(&pair.hours, cycles_per_hour);
+    if pair.hours.is_empty() {
+        pair.hours = pair.cycles.scaled(1.0 / cycles_per_hour);
+    } else if pair.cycles.is_empty() {
+        pair.cycles = pair.hours.scaled(cycles_per_hour);
     }
 }
 
@@ -138,27 +141,6 @@ fn service_kind(kind: Kind) -> ServiceKind {
     match kind {
         Kind::Minor => ServiceKind::Minor,
         Kind::Major => ServiceKind::Major,
-    }
-}
-
-fn curve_of(track: &Track, days: &DayNumbers) -> Curve {
-    let room = track.told_knots().len();
-    let mut curve =
-        Curve { days: Vec::with_capacity(room), sums: Vec::with_capacity(room), work: Vec::with_capacity(room) };
-    for (day, sum) in track.told_knots() {
-        let day = days.of_day(day) as f64;
-        curve.days.push(day);
-        curve.sums.push(sum);
-        curve.work.push(days.working.until(day));
-    }
-    curve
-}
-
-fn meter_curve(meter: &MeterCurve, days: &DayNumbers) -> Curve {
-    Curve {
-        days: meter.days.iter().map(|day| days.of_day(*day) as f64).collect(),
-        sums: meter.sums.clone(),
-        work: meter.work.clone(),
     }
 }
 
@@ -171,7 +153,15 @@ pub(super) struct ReadingIds {
     pub(super) settings: Vec<ReadingId>,
 }
 
-fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {
+/// What readings of a spindle are measured by.
+#[derive(Debug, Clone, Copy)]
+struct Scale {
+    nominal: Kilonewtons,
+    /// The setting dimension and its tolerance, where they are in force.
+    setting: Option<(Millimetres, Millimetres)>,
+}
+
+fn happening(reading: &Reading, mean: f64, scale: Scale) -> Option<Happening> {
     let occasion = match reading.phase {
         Phase::Routine => Occasion::Routine,
         Phase::AsFound => Occasion::AsFound,
@@ -179,7 +169,7 @@ fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {
     };
     match reading.quantity() {
         Quantity::ClampForce => {
-            let nominal = limits.nominal_force.value.get();
+            let nominal = scale.nominal.get();
             let percent = reading
                 .strokes
                 .iter()
@@ -189,8 +179,8 @@ fn happening(reading: &Reading, limits: &Limits) -> Option<Happening> {
             Some(Happening::Force(occasion, percent))
         }
         Quantity::SettingDimension => {
-            let (aim, tolerance) = limits.setting()?;
-            let y = (reading.mean_base() - aim.get()) / tolerance.get();
+            let (aim, tolerance) = scale.setting?;
+            let y = (mean - aim.get()) / tolerance.get();
             y.is_finite().then(|| Happening::Setting(occasion, y.clamp(-MOST_TOLERANCES, MOST_TOLERANCES)))
         }
     }

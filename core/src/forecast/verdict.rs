@@ -1,5 +1,6 @@
 //! What the model took each reading for, with its weights, and the words for it.
 
+use super::history::{InOrder, in_order};
 use super::model::filter::{STEP_MEAN, STEP_SD, Verdict as ModelVerdict, Weighed};
 use super::model::strokes::summarise;
 use super::{StepDrop, UnloggedService};
@@ -232,11 +233,11 @@ pub(super) fn is_under_stop_limit(
     let doubtful: Vec<ReadingId> =
         weighed.iter().filter(|reading| reading.verdict == Verdict::Doubtful).map(|reading| reading.reading).collect();
     let mut is_under = false;
-    for (id, reading) in super::history::in_order(shop, spindle) {
+    for InOrder { id, reading, mean } in in_order(shop, spindle) {
         if reading.quantity() != Quantity::ClampForce || reading.doubt.is_some() {
             continue;
         }
-        let Some(force) = crate::units::Kilonewtons::new(reading.mean_base()) else { continue };
+        let Some(force) = crate::units::Kilonewtons::new(mean) else { continue };
         let percent = force.percent_of(nominal);
         if percent < stop {
             is_under = true;

@@ -294,7 +294,7 @@ impl<'a> Life<'a> {
         if day >= self.recorded_from {
             let is_as_left = occasion == Occasion::AsLeft;
             self.noted.push(Noted { day: day as i64, percent, interval: self.interval, is_as_left });
-            self.happenings.push((day as i64, Happening::Force(occasion, strokes)));
+            self.happenings.push((day as i64, Happening::Force(occasion, strokes.into())));
         }
         percent
     }

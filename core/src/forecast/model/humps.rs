@@ -138,7 +138,7 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     let mut mixture = Mixture::new(prior_level, (0.5 * prior_level).powi(2));
     let mut last: Option<f64> = None;
     let mut log_likelihood = 0.0;
-    let mut changes = Vec::with_capacity(curve.days.len());
+    let mut changes = Vec::with_capacity(curve.knots().len());
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
@@ -262,22 +262,22 @@ impl Mixture {
 #[cfg(test)]
 mod tests {
     use super::super::improvements::Improvements;
+    use super::super::meter::Knot;
     use super::*;
 
     /// Segments of 25 working days, each at a level.
     fn curve(levels: &[f64]) -> Curve {
-        let (mut days, mut sums, mut work) = (vec![0.0], vec![0.0], vec![0.0]);
+        let mut knots = vec![Knot { day: 0.0, sum: 0.0, work: 0.0 }];
         for (i, level) in levels.iter().enumerate() {
-            days.push(35.0 * (i + 1) as f64);
-            work.push(25.0 * (i + 1) as f64);
-            sums.push(sums[i] + 25.0 * level);
+            let next = (i + 1) as f64;
+            knots.push(Knot { day: 35.0 * next, sum: knots[i].sum + 25.0 * level, work: 25.0 * next });
         }
-        Curve { days, sums, work }
+        Curve::through(&knots)
     }
 
     fn level(levels: &[f64], improvements: Improvements) -> UsageLevel {
         let curve = curve(levels);
-        let as_of = curve.days[levels.len()];
+        let as_of = curve.knots()[levels.len()].day;
         let mut par = UsageParameters::weak().with(improvements);
         par.reversion = 0.5;
         super::super::usage::usage_level(&curve, as_of, 8.0, &par)
@@ -317,7 +317,7 @@ mod tests {
             par.stops_per_year = stops_per_year;
             let at = |levels: &[f64]| {
                 let curve = curve(levels);
-                super::super::usage::usage_level(&curve, curve.days[levels.len()], 8.0, &par).level
+                super::super::usage::usage_level(&curve, curve.knots()[levels.len()].day, 8.0, &par).level
             };
             1.0 - at(&lost) / at(&steady)
         };

@@ -2,6 +2,7 @@
 
 use super::improvements::Improvements;
 use super::working_days::WorkingDays;
+pub use crate::exposure::{Curve, Knot};
 use std::collections::BTreeMap;
 
 /// What a meter showed on a day.
@@ -13,17 +14,6 @@ pub struct Shown {
     pub value: f64,
     /// First reading of a new meter.
     pub is_new_meter: bool,
-}
-
-/// Cumulative exposure at the days on which a meter was read.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Curve {
-    /// Day numbers, ascending.
-    pub days: Vec<f64>,
-    /// Exposure since the first of them.
-    pub sums: Vec<f64>,
-    /// Working days that the meter ran through by then, from any origin.
-    pub work: Vec<f64>,
 }
 
 /// What a meter went on between two figures.
@@ -81,14 +71,14 @@ fn without_misread(by_day: BTreeMap<i64, (f64, bool)>) -> BTreeMap<i64, (f64, bo
 impl Curve {
     /// The segments that tell usage, up to a day.
     pub fn segments(&self, as_of: f64) -> impl Iterator<Item = Segment> {
-        let knots = self.days.iter().zip(&self.work).zip(&self.sums);
+        let knots = self.knots();
         knots
-            .clone()
-            .zip(knots.skip(1))
-            .take_while(move |(_, ((to, _), _))| **to <= as_of)
-            .map(|(((from, work_before), sum_before), ((to, work), sum))| {
-                let work = work - work_before;
-                Segment { from: *from, to: *to, work, level: (sum - sum_before) / work }
+            .iter()
+            .zip(knots.iter().skip(1))
+            .take_while(move |(_, next)| next.day <= as_of)
+            .map(|(last, next)| {
+                let work = next.work - last.work;
+                Segment { from: last.day, to: next.day, work, level: (next.sum - last.sum) / work }
             })
             .filter(|segment| segment.work >= SHORTEST_WORK)
     }
@@ -116,7 +106,7 @@ impl Curve {
             by_day.insert(shown.day, entry);
         }
         let by_day = if improvements.misread_meters { without_misread(by_day) } else { by_day };
-        let mut curve = Self::default();
+        let mut knots = Vec::with_capacity(by_day.len());
         let (mut sum, mut seen, mut seen_work) = (0.0, 0.0, 0.0);
         let mut before: Option<(f64, f64)> = None;
         for (day, (value, new)) in by_day {
@@ -135,38 +125,37 @@ impl Curve {
                 sum += gain;
             }
             before = Some((day, value));
-            curve.days.push(day);
-            curve.work.push(calendar.until(day));
-            curve.sums.push(sum);
+            knots.push(Knot { day, sum, work: calendar.until(day) });
         }
-        curve
+        Self::through(&knots)
     }
 
     /// Exposure at a day: with working days between meter readings, at `rate` beyond them.
     #[must_use]
     pub fn at(&self, calendar: &WorkingDays, t: f64, rate: f64) -> f64 {
-        let (Some(first), Some(last)) = (self.days.first(), self.days.last()) else {
+        let knots = self.knots();
+        let (Some(first), Some(last)) = (knots.first(), knots.last()) else {
             return rate * calendar.until(t);
         };
-        let end = self.sums.last().copied().unwrap_or(0.0);
-        if t >= *last {
-            return end + rate * (calendar.until(t) - calendar.until(*last));
+        if t >= last.day {
+            return last.sum + rate * (calendar.until(t) - calendar.until(last.day));
         }
-        let start = self.sums.first().copied().unwrap_or(0.0);
-        if t <= *first {
-            return start - rate * (calendar.until(*first) - calendar.until(t));
+        if t <= first.day {
+            return first.sum - rate * (calendar.until(first.day) - calendar.until(t));
         }
-        let i = self.days.partition_point(|day| *day <= t) - 1;
-        let (a0, a1) = (calendar.until(self.days[i]), calendar.until(self.days[i + 1]));
+        let i = knots.partition_point(|knot| knot.day <= t) - 1;
+        let (before, after) = (knots[i], knots[i + 1]);
+        let (a0, a1) = (calendar.until(before.day), calendar.until(after.day));
         let share = if a1 > a0 { (calendar.until(t) - a0) / (a1 - a0) } else { 0.0 };
-        self.sums[i] + share * (self.sums[i + 1] - self.sums[i])
+        before.sum + share * (after.sum - before.sum)
     }
 
     /// Its long-run rate per working day; `None` under so many working days.
     #[must_use]
     pub fn long_run_rate(&self, least_work: f64) -> Option<f64> {
-        let work = self.work.last()? - self.work.first()?;
-        (work >= least_work).then(|| (self.sums.last().copied().unwrap_or(0.0) - self.sums[0]) / work)
+        let (first, last) = (self.knots().first()?, self.knots().last()?);
+        let work = last.work - first.work;
+        (work >= least_work).then(|| (last.sum - first.sum) / work)
     }
 }
 
@@ -177,7 +166,7 @@ mod tests {
     fn sums(figures: &[(i64, f64)], improvements: Improvements) -> Vec<f64> {
         let calendar = WorkingDays::new(std::iter::repeat_n(1.0, 200));
         let shown = figures.iter().map(|(day, value)| Shown { day: *day, value: *value, is_new_meter: false });
-        Curve::with(shown, &calendar, improvements).sums
+        Curve::with(shown, &calendar, improvements).knots().iter().map(|knot| knot.sum).collect()
     }
 
     #[test]

@@ -28,6 +28,7 @@ pub mod setting_dimension;
 pub mod shop_fit;
 pub mod spindle;
 mod stops;
+pub mod stroke_list;
 pub mod strokes;
 pub mod undecided;
 pub mod usage;

@@ -3,6 +3,7 @@
 use super::filter::{Event, Occasion, ServiceKind};
 use super::humps::Hump;
 use super::meter::Curve;
+use super::stroke_list::Strokes;
 use super::strokes::summarise;
 use super::usage::{UsageParameters, usage_level};
 use super::usage_ahead::{LogNormal, usage_ahead};
@@ -44,14 +45,14 @@ pub enum Happening {
     /// A service.
     Service(ServiceKind),
     /// Strokes of force, percent of nominal.
-    Force(Occasion, Vec<f64>),
+    Force(Occasion, Strokes),
     /// A setting dimension, as deviation in tolerances.
     Setting(Occasion, f64),
 }
 
 impl Happening {
     /// Its place on its day: routine, as found, service, as left.
-    const fn order(&self) -> u8 {
+    pub(in crate::forecast) const fn order(&self) -> u8 {
         match self {
             Self::Force(Occasion::Routine, _) | Self::Setting(Occasion::Routine, _) => 0,
             Self::Force(Occasion::AsFound, _) | Self::Setting(Occasion::AsFound, _) => 1,
@@ -84,14 +85,17 @@ impl Observed {
     /// The same with its happenings in order. The sort keeps the order of equal ones.
     #[must_use]
     pub fn sorted(mut self) -> Self {
-        self.happenings.sort_by_key(|(day, happening)| (*day, happening.order()));
+        let place = |(day, happening): &(i64, Happening)| (*day, happening.order());
+        if !self.happenings.is_sorted_by_key(place) {
+            self.happenings.sort_by_key(place);
+        }
         self
     }
 
     /// All strokes of force, reading by reading.
     pub fn strokes(&self) -> impl Iterator<Item = &[f64]> {
         self.happenings.iter().filter_map(|(_, happening)| match happening {
-            Happening::Force(_, strokes) if !strokes.is_empty() => Some(strokes.as_slice()),
+            Happening::Force(_, strokes) if !strokes.is_empty() => Some(&**strokes),
             _ => None,
         })
     }

@@ -146,7 +146,7 @@ pub fn usage_level(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParam
     let mut p = (0.5 * prior_level).powi(2);
     let mut last: Option<f64> = None;
     let mut log_likelihood = 0.0;
-    let mut changes = Vec::with_capacity(curve.days.len());
+    let mut changes = Vec::with_capacity(curve.knots().len());
     for segment in curve.segments(as_of) {
         let Segment { to, work, level: x, .. } = segment;
         let scale = u.max(0.2 * prior_level);

@@ -173,6 +173,7 @@ fn recent_changes(
 
 #[cfg(test)]
 mod tests {
+    use super::super::meter::Knot;
     use super::*;
 
     /// Repeatable chance between 0 and 1: the fractions of multiples of the golden section.
@@ -185,14 +186,14 @@ mod tests {
         let mut noise = chances(1);
         (0..40)
             .map(|spindle| {
-                let (mut days, mut sums, mut work) = (vec![0.0], vec![0.0], vec![0.0]);
+                let mut knots = vec![Knot { day: 0.0, sum: 0.0, work: 0.0 }];
                 for i in 0..40 {
                     let scatter = 1.0 + 0.3 * (noise.next().unwrap() - 0.5);
-                    days.push(35.0 * (i + 1) as f64);
-                    work.push(25.0 * (i + 1) as f64);
-                    sums.push(sums[i] + 8.0 * scatter * (25.0 - lost(40 * spindle + i)));
+                    let made = 8.0 * scatter * (25.0 - lost(40 * spindle + i));
+                    let next = (i + 1) as f64;
+                    knots.push(Knot { day: 35.0 * next, sum: knots[i].sum + made, work: 25.0 * next });
                 }
-                (Curve { days, sums, work }, 8.0)
+                (Curve::through(&knots), 8.0)
             })
             .collect()
     }

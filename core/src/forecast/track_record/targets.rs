@@ -3,7 +3,7 @@
 use super::{LEAD_DAYS, LEAST_DAYS_BETWEEN, days_before};
 use crate::calendar::WorkingCalendar;
 use crate::exposure::{ExposureBook, Track, UsualUsage};
-use crate::forecast::history::{History, Point, Stretch, in_order};
+use crate::forecast::history::{History, InOrder, Point, Stretch, in_order};
 use crate::ids::{ReadingId, SpindleId};
 use crate::limits::Limits;
 use crate::reading::Phase;
@@ -69,7 +69,7 @@ impl Targets {
     fn add_readings(&mut self, known: &Shop, id: SpindleId, limits: &Limits) {
         let nominal = limits.nominal_force.value.get();
         let mut before: Option<NaiveDate> = None;
-        for (reading_id, reading) in in_order(known, id) {
+        for InOrder { id: reading_id, reading, .. } in in_order(known, id) {
             if reading.quantity() != Quantity::ClampForce {
                 continue;
             }
