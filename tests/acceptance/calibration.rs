@@ -168,8 +168,8 @@ fn nothing_is_on_record_that_lies_ahead() {
         for spindle in &fleet.spindles {
             let observed = &spindle.observed;
             assert!(observed.happenings.iter().all(|(day, _)| *day <= AS_OF as i64 && *day as f64 >= observed.start));
-            assert!(observed.meter.hours.days.iter().all(|day| *day <= AS_OF as f64));
-            assert!(observed.meter.hours.sums.windows(2).all(|pair| pair[0] <= pair[1]));
+            assert!(observed.meter.hours.knots().iter().all(|knot| knot.day <= AS_OF as f64));
+            assert!(observed.meter.hours.knots().windows(2).all(|pair| pair[0].sum <= pair[1].sum));
             assert!(spindle.crossing.is_none_or(|day| (0.0..=HORIZON as f64).contains(&day)));
             if matches!(scenario, Scenario::Young | Scenario::YoungFive) {
                 assert!(observed.strokes().count() <= 2);

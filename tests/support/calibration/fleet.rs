@@ -92,7 +92,7 @@ pub fn simulate(seed: u64, scenario: Scenario, number: usize, spindles: usize, c
         })
         .collect();
     let counted = simulated.iter().map(|s| {
-        let last = |curve: &Curve| curve.sums.last().copied().unwrap_or(0.0);
+        let last = |curve: &Curve| curve.knots().last().map_or(0.0, |knot| knot.sum);
         (last(&s.observed.exposure.hours), last(&s.observed.exposure.cycles))
     });
     let cycles_per_hour = cycles_per_hour(counted);

@@ -118,10 +118,10 @@ fn since(spindle: &Simulated, calendar: &WorkingDays, a_day: f64) -> f64 {
 /// Hours per working day over the last days of meter readings; 8 where there are none.
 fn hours_a_day(spindle: &Simulated, calendar: &WorkingDays, over_days: f64) -> f64 {
     let curve = &spindle.observed.exposure.hours;
-    let (Some(day), Some(sum)) = (curve.days.last(), curve.sums.last()) else { return 8.0 };
-    let from = curve.days.iter().position(|earlier| *earlier >= day - over_days).unwrap_or(0);
-    let work = calendar.until(*day) - calendar.until(curve.days[from]);
-    if work >= 3.0 { (sum - curve.sums[from]) / work } else { 8.0 }
+    let Some(last) = curve.knots().last() else { return 8.0 };
+    let from = curve.knots().iter().find(|earlier| earlier.day >= last.day - over_days).unwrap_or(last);
+    let work = calendar.until(last.day) - calendar.until(from.day);
+    if work >= 3.0 { (last.sum - from.sum) / work } else { 8.0 }
 }
 
 fn answer(spindle: &Simulated, line: Line, calendar: &WorkingDays, a_day: f64) -> Option<f64> {
