@@ -160,7 +160,8 @@ impl<'a> ModelBasis<'a> {
     /// The forecast of one spindle; `None` for one that the shop does not have.
     #[must_use]
     pub fn project(&self, id: SpindleId) -> Option<ModelForecast> {
-        let model = self.run(id)?;
+        let mut model = self.run(id)?;
+        let readings = std::mem::take(&mut model.readings);
         let filter = &model.trace.filter;
         let (loss, loss_sd) = model.loss_per_1000_h();
         let per_day = model.built.usage * model.fit.counting.reference;
@@ -178,7 +179,7 @@ impl<'a> ModelBasis<'a> {
             loss_per_1000_h: (percent(loss), percent(loss_sd)),
             hours_per_day: (clock == Clock::Hours).then(|| RunHours::new(per_day)).flatten(),
             cycles_per_day: (clock == Clock::Cycles).then(|| ClampCycles::new(per_day)).flatten(),
-            readings: model.readings.clone(),
+            readings,
         })
     }
 

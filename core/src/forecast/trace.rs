@@ -18,6 +18,8 @@ struct Node {
     day: i64,
     /// Exposure since the service that began its interval, reference intervals.
     since_service: f64,
+    /// The drift clock there.
+    drift: f64,
     /// Filtered force and rate, with their covariance.
     mean: [f64; 2],
     covariance: [f64; 3],
@@ -64,17 +66,18 @@ impl<'a> Trace<'a> {
         let mut filter = Filter::new(parameters, known_start);
         let mut nodes = Vec::with_capacity(built.events.len() + 1);
         let mut readings = Vec::with_capacity(built.events.len() / 2 + 1);
-        let mut since_service = 0.0;
-        nodes.push(Node::of(&filter, start, 0.0, What::Start));
+        let (mut since_service, mut drift) = (0.0, 0.0);
+        nodes.push(Node::of(&filter, start, (0.0, 0.0), What::Start));
         for (event, day) in built.events.iter().zip(&built.days) {
             filter.apply(event);
             let what = match event {
                 Event::Move { to, .. } => {
                     since_service = *to;
+                    drift = filter.drift_clock();
                     What::Move
                 }
                 Event::Service(_) => {
-                    since_service = 0.0;
+                    (since_service, drift) = (0.0, 0.0);
                     What::Service
                 }
                 Event::Read { .. } => {
@@ -83,7 +86,7 @@ impl<'a> Trace<'a> {
                     What::Reading { parts: weighed.is_some_and(|w| w.weights[2] + w.weights[3] > 0.5) }
                 }
             };
-            nodes.push(Node::of(&filter, *day, since_service, what));
+            nodes.push(Node::of(&filter, *day, (since_service, drift), what));
         }
         let mut trace = Self { filter, readings, nodes, curvature: parameters.p };
         trace.smooth(parameters.q);
@@ -101,10 +104,7 @@ impl<'a> Trace<'a> {
             let smoothed = match after {
                 None => node.mean,
                 Some((next, smoothed)) => match next.what {
-                    What::Move => {
-                        let g = self.drift(next.since_service) - self.drift(node.since_service);
-                        node.smoothed(g, q, smoothed)
-                    }
+                    What::Move => node.smoothed(next.drift - node.drift, q, smoothed),
                     What::Reading { parts: false } => smoothed,
                     What::Reading { parts: true } | What::Service | What::Start => node.mean,
                 },
@@ -139,7 +139,7 @@ impl<'a> Trace<'a> {
         let (from, to) = (at(node.day), at(next.day));
         let share = if to > from { ((at(day) - from) / (to - from)).clamp(0.0, 1.0) } else { 0.0 };
         let since = node.since_service + share * (next.since_service - node.since_service);
-        let (low, high) = (self.drift(node.since_service), self.drift(next.since_service));
+        let (low, high) = (node.drift, next.drift);
         let along = if high > low { (self.drift(since) - low) / (high - low) } else { 0.0 };
         node.force + along * (next.force - node.force)
     }
@@ -229,9 +229,17 @@ impl<'a> Trace<'a> {
 }
 
 impl Node {
-    fn of(filter: &Filter<'_>, day: i64, since_service: f64, what: What) -> Self {
+    fn of(filter: &Filter<'_>, day: i64, (since_service, drift): (f64, f64), what: What) -> Self {
         let (m, p) = (&filter.mean, &filter.covariance);
-        Self { day, since_service, mean: [m[0], m[1]], covariance: [p[0][0], p[0][1], p[1][1]], what, force: m[0] }
+        Self {
+            day,
+            since_service,
+            drift,
+            mean: [m[0], m[1]],
+            covariance: [p[0][0], p[0][1], p[1][1]],
+            what,
+            force: m[0],
+        }
     }
 
     /// Smoothed force and rate here, given those a move of `g` later.

@@ -1,14 +1,18 @@
 //! First passage of the force below a limit, with rates that stay positive.
 
 use super::filter::{Covariance, Mean, STEP_MEAN, STEP_SD};
-use super::normal::{bell, erfcx, exp, log_cdf, scaled_tail};
-use super::rising::{Point, Rising};
+use super::normal::{FAR, bell, erfcx, exp, far_scaled_tail, log_cdf, scaled_tail};
+use super::rising::{Closeness, Point, Rising};
 use super::usage_ahead::LogNormal;
+use super::wide::wide;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
 
 const NODES: usize = 13;
-/// One more that weighs nothing, so that they go by twos.
-const PADDED: usize = NODES + 1;
+/// Rates that are worked out at once.
+const LANES: usize = 4;
+/// So many times that; the last three rates weigh nothing.
+const GROUPS: usize = NODES.div_ceil(LANES);
+const PADDED: usize = GROUPS * LANES;
 
 /// One rate of the mixture.
 #[derive(Debug, Clone, Copy)]
@@ -22,9 +26,14 @@ struct Node {
     variance: f64,
 }
 
-/// Something of every rate: side by side, the processor takes them by twos. It does so only in plain
-/// loops without branches; `map` and `from_fn` are taken apart beforehand.
+/// A rate that weighs nothing, at which nothing is near.
+const NOTHING: Node = Node { weight: 0.0, rate: 1e3, margin: 1e3, variance: 1.0 };
+
+/// Something of every rate: side by side, the processor takes them by fours, or by twos. It does so only
+/// in plain loops without branches; `map` and `from_fn` are taken apart beforehand.
 type PerNode = [f64; PADDED];
+/// Something of a group of rates.
+type PerLane = [f64; LANES];
 
 /// Below this the Wiener part is taken for nothing, and no path comes back.
 const LEAST_Q: f64 = 1e-9;
@@ -49,12 +58,23 @@ pub struct Crossing {
     mirror: PerNode,
     /// What of the mirror image lies below the limit from the start.
     mirror_start: PerNode,
-    /// No mirror image begins below the limit: no exponent can overflow.
-    is_plain: bool,
+    /// How the mirror images of each group of rates are reckoned with.
+    mirrors: [Mirror; GROUPS],
     q: f64,
     step_hazard: f64,
     /// Laws that may hold instead, each with its chance; this one has the rest.
     others: Vec<(f64, Self)>,
+}
+
+/// How far from the limit the mirror images of a group of rates lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Mirror {
+    /// Always so far above it that their tail is its series.
+    Far,
+    /// Above it.
+    Near,
+    /// One begins below it, or there is no Wiener part: exponents could overflow.
+    Below,
 }
 
 /// What a crossing law is made from.
@@ -107,8 +127,8 @@ impl Crossing {
     }
 
     fn of(nodes: &[Node; NODES], q: f64, step_hazard: f64) -> Self {
-        // far above the limit, without a rate, and without a weight
-        let nothing = Node { weight: 0.0, rate: 0.0, margin: 1e3, variance: 1.0 };
+        // far above the limit, and without a weight
+        let nothing = NOTHING;
         let of = |of: fn(&Node) -> f64| {
             let mut each = [of(&nothing); PADDED];
             for (value, node) in each.iter_mut().zip(nodes) {
@@ -127,26 +147,29 @@ impl Crossing {
         variance: PerNode,
         (q, step_hazard): (f64, f64),
     ) -> Self {
-        let (mut mirror, mut mirror_start) = ([0.0; PADDED], [0.0; PADDED]);
+        let (mut mirror, mut mirror_start, mut nearest) = ([0.0; PADDED], [0.0; PADDED], [0.0; PADDED]);
         let per_q = 1.0 / q.max(LEAST_Q);
-        for i in 0..PADDED {
-            mirror[i] = margin[i] + 2.0 * rate[i] * variance[i] * per_q;
-            let per_sd = 1.0 / variance[i].sqrt();
-            let z = if mirror[i] > 0.0 { mirror[i] * per_sd } else { 0.0 };
-            mirror_start[i] = bell(margin[i] * per_sd) * scaled_tail(z);
+        wide(
+            #[inline(always)]
+            || {
+                for i in 0..PADDED {
+                    mirror[i] = margin[i] + 2.0 * rate[i] * variance[i] * per_q;
+                    let per_sd = 1.0 / variance[i].sqrt();
+                    let z = if mirror[i] > 0.0 { mirror[i] * per_sd } else { 0.0 };
+                    mirror_start[i] = bell(margin[i] * per_sd) * scaled_tail(z);
+                    // z(g) = (r g + mirror)/sqrt(v + q g) is least where the level reaches the limit, at g = a/r
+                    let least = (rate[i] * per_q * (margin[i] + rate[i] * variance[i] * per_q)).max(0.0);
+                    nearest[i] = if margin[i] > 0.0 { 2.0 * least.sqrt() } else { z };
+                }
+            },
+        );
+        let mut mirrors = [Mirror::Below; GROUPS];
+        for ((kind, mirror), nearest) in mirrors.iter_mut().zip(mirror.chunks(LANES)).zip(nearest.chunks(LANES)) {
+            if q > LEAST_Q && mirror.iter().all(|mirror| *mirror >= 0.0) {
+                *kind = if nearest.iter().all(|z| *z > FAR) { Mirror::Far } else { Mirror::Near };
+            }
         }
-        Self {
-            weight,
-            rate,
-            margin,
-            variance,
-            mirror,
-            mirror_start,
-            is_plain: q > LEAST_Q && mirror.iter().all(|mirror| *mirror >= 0.0),
-            q,
-            step_hazard,
-            others: Vec::new(),
-        }
+        Self { weight, rate, margin, variance, mirror, mirror_start, mirrors, q, step_hazard, others: Vec::new() }
     }
 
     /// The mixture of some laws, each with its chance; `None` of none.
@@ -172,25 +195,36 @@ impl Crossing {
         let sd = (vb + variance).max(1e-12).sqrt();
         let slope = if p[1][1] > 0.0 { p[0][1] / p[1][1] } else { 0.0 };
         let mean_rate = (mb + 0.5 * vb).exp();
-        let log_rate: [f64; NODES] =
-            std::array::from_fn(|i| mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64));
-        let (mut density, mut first, mut second) = ([0.0; NODES], [0.0; NODES], [0.0; NODES]);
-        for law in usage {
-            let both = (vb + law.variance).max(1e-12);
-            let (share, per_both) = (vb / both, 1.0 / both);
-            let height = law.weight * per_both.sqrt();
-            let middle = (mb + 0.5 * share * law.variance).exp();
-            let widened = (share * law.variance).exp();
-            for i in 0..NODES {
-                let off = log_rate[i] - mb - law.mean;
-                let d = height * exp(-0.5 * off * off * per_both);
-                let b = middle * exp(share * off);
-                density[i] += d;
-                first[i] += d * b;
-                second[i] += d * b * b * widened;
-            }
+        let mut log_rate = [0.0; PADDED];
+        for (i, log_rate) in log_rate.iter_mut().enumerate().take(NODES) {
+            *log_rate = mb + mean + sd * (-4.2 + 8.4 * i as f64 / (NODES - 1) as f64);
         }
-        let mut nodes = [Node { weight: 0.0, rate: 1.0, margin: 0.0, variance: 1e-9 }; NODES];
+        let (mut density, mut first, mut second) = ([0.0; PADDED], [0.0; PADDED], [0.0; PADDED]);
+        let mut rate = [0.0; PADDED];
+        wide(
+            #[inline(always)]
+            || {
+                for law in usage {
+                    let both = (vb + law.variance).max(1e-12);
+                    let (share, per_both) = (vb / both, 1.0 / both);
+                    let height = law.weight * per_both.sqrt();
+                    let middle = exp(mb + 0.5 * share * law.variance);
+                    let widened = exp(share * law.variance);
+                    for i in 0..PADDED {
+                        let off = log_rate[i] - mb - law.mean;
+                        let d = height * exp(-0.5 * off * off * per_both);
+                        let b = middle * exp(share * off);
+                        density[i] += d;
+                        first[i] += d * b;
+                        second[i] += d * b * b * widened;
+                    }
+                }
+                for i in 0..PADDED {
+                    rate[i] = exp(log_rate[i]);
+                }
+            },
+        );
+        let mut nodes = [NOTHING; NODES];
         let mut total = 0.0;
         for (i, node) in nodes.iter_mut().enumerate() {
             if density[i] > 1e-300 {
@@ -198,7 +232,7 @@ impl Crossing {
                 let b_variance = (second[i] / density[i] - b * b).max(0.0);
                 *node = Node {
                     weight: density[i],
-                    rate: log_rate[i].exp(),
+                    rate: rate[i],
                     margin: m[0] + slope * (b - mean_rate) - input.limit,
                     variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
                 };
@@ -236,40 +270,66 @@ impl Crossing {
             return own;
         }
         let rest = 1.0 - self.others.iter().map(|(weight, _)| weight).sum::<f64>();
-        self.others.iter().fold(
-            Point { value: rest * own.value, slope: rest * own.slope, ..own },
-            |sum, (weight, law)| {
-                let point = law.at_alone(g);
-                Point { value: sum.value + weight * point.value, slope: sum.slope + weight * point.slope, ..sum }
-            },
-        )
+        self.others.iter().fold(own.scaled(rest), |sum, (weight, law)| sum.plus(&law.at_alone(g).scaled(*weight)))
     }
 
     fn at_alone(&self, g: f64) -> Point {
         let g = g.max(0.0);
         let (kept, hit) = (exp(-self.step_hazard * g), -(-self.step_hazard * g).exp_m1());
-        // what each rate adds to the probability and to its rise
-        let (mut values, mut slopes) = ([0.0; PADDED], [0.0; PADDED]);
-        if self.is_plain {
-            for i in 0..PADDED {
-                let came_back = |z: f64, bell: f64| bell * scaled_tail(z) - self.mirror_start[i];
-                (values[i], slopes[i]) = self.at_rate(i, g, (kept, hit), came_back);
-            }
-        } else {
-            for i in 0..PADDED {
-                let came_back = |z: f64, _: f64| self.came_back(i, g, z);
-                (values[i], slopes[i]) = self.at_rate(i, g, (kept, hit), came_back);
-            }
-        }
-        let (value, slope) = (values.iter().sum::<f64>(), slopes.iter().sum());
-        Point { at: g, value: f64::min(value, 1.0), slope }
+        let sums = wide(
+            #[inline(always)]
+            || {
+                let mut sums = [[0.0; LANES]; 3];
+                for (group, mirror) in self.mirrors.iter().enumerate() {
+                    let start = |i: usize| self.mirror_start[i];
+                    match mirror {
+                        Mirror::Far => {
+                            self.add_group(group, (g, kept, hit), &mut sums, |i, z, bell| {
+                                bell * far_scaled_tail(z) - start(i)
+                            });
+                        }
+                        Mirror::Near => {
+                            self.add_group(group, (g, kept, hit), &mut sums, |i, z, bell| {
+                                bell * scaled_tail(z) - start(i)
+                            });
+                        }
+                        Mirror::Below => {
+                            self.add_group(group, (g, kept, hit), &mut sums, |i, z, _| self.came_back(i, g, z))
+                        }
+                    }
+                }
+                sums
+            },
+        );
+        let [value, slope, curvature] = sums.map(|each| each.iter().sum::<f64>());
+        Point { at: g, value: f64::min(value, 1.0), slope, curvature }
     }
 
-    /// What one rate adds. Without a branch, so that it can be worked out for two at once.
+    /// Adds what the rates of a group add, each in its lane.
     #[inline(always)]
-    fn at_rate(&self, i: usize, g: f64, (kept, hit): (f64, f64), came_back: impl Fn(f64, f64) -> f64) -> (f64, f64) {
+    fn add_group(
+        &self,
+        group: usize,
+        (g, kept, hit): (f64, f64, f64),
+        [value, slope, curvature]: &mut [PerLane; 3],
+        came_back: impl Fn(usize, f64, f64) -> f64,
+    ) {
+        for lane in 0..LANES {
+            let i = LANES * group + lane;
+            let added = self.at_rate(i, g, (kept, hit), |z, bell| came_back(i, z, bell));
+            value[lane] += self.weight[i] * added[0];
+            slope[lane] += self.weight[i] * added[1];
+            curvature[lane] += self.weight[i] * added[2];
+        }
+    }
+
+    /// What one rate adds: the probability, its rise, and how that changes. Without a branch, so that it
+    /// can be worked out for several at once.
+    #[inline(always)]
+    fn at_rate(&self, i: usize, g: f64, (kept, hit): (f64, f64), came_back: impl Fn(f64, f64) -> f64) -> [f64; 3] {
         let per_root = 1.0 / (2.0 * PI).sqrt();
-        let s2 = self.variance[i] + self.q * g;
+        let (q, hazard) = (self.q, self.step_hazard);
+        let s2 = self.variance[i] + q * g;
         let lost = self.rate[i] * g;
         let per_sd = 1.0 / s2.sqrt();
         let per_stepped_sd = 1.0 / (s2 + STEP_SD * STEP_SD).sqrt();
@@ -280,19 +340,37 @@ impl Crossing {
         let (bell_d, bell_stepped) = (bell(d), bell(stepped));
         let below_stepped = chance(stepped, bell_stepped);
         let came_back = came_back(z, bell_d);
-        let crossed = chance(d, bell_d) + if came_back > 0.0 { came_back } else { 0.0 };
+        let comes_back = came_back > 0.0;
+        let crossed = chance(d, bell_d) + if comes_back { came_back } else { 0.0 };
         let crossed = if crossed > 1.0 { 1.0 } else { crossed };
-        let s3 = per_sd * per_sd * per_sd;
-        let density = bell_d * per_root * (self.q * self.margin[i] + self.rate[i] * self.variance[i]) * s3;
-        let moved = self.rate[i] - 0.5 * self.q * stepped * per_stepped_sd;
-        let stepped_density = bell_stepped * per_root * moved * per_stepped_sd;
+        // the scores move by so much, and that changes by so much
+        let (per_s2, per_stepped_s2) = (per_sd * per_sd, per_stepped_sd * per_stepped_sd);
+        let d_moves = self.rate[i] * per_sd - 0.5 * q * d * per_s2;
+        let d_bends = -q * per_s2 * (d_moves - 0.25 * q * d * per_s2);
+        let stepped_moves = self.rate[i] * per_stepped_sd - 0.5 * q * stepped * per_stepped_s2;
+        let stepped_bends = -q * per_stepped_s2 * (stepped_moves - 0.25 * q * stepped * per_stepped_s2);
+        // of the first passage; where no path comes back, of the level alone
+        let passes = bell_d * per_root * (q * self.margin[i] + self.rate[i] * self.variance[i]) * per_s2 * per_sd;
+        let lies = bell_d * per_root * d_moves;
+        let density = if comes_back { passes } else { lies };
+        let passes_moves = -passes * (d * d_moves + 1.5 * q * per_s2);
+        let lies_moves = bell_d * per_root * (d_bends - d * d_moves * d_moves);
+        let density_moves = if comes_back { passes_moves } else { lies_moves };
+        let stepped_density = bell_stepped * per_root * stepped_moves;
+        let stepped_density_moves = bell_stepped * per_root * (stepped_bends - stepped * stepped_moves * stepped_moves);
         // a step counts where it makes it worse
         let with_step = kept * crossed + hit * below_stepped;
-        let with_step_density = kept * (density + self.step_hazard * (below_stepped - crossed)) + hit * stepped_density;
+        let more = below_stepped - crossed;
+        let with_step_density = kept * (density + hazard * more) + hit * stepped_density;
+        let with_step_density_moves = kept
+            * (density_moves + 2.0 * hazard * (stepped_density - density) - hazard * hazard * more)
+            + hit * stepped_density_moves;
         let is_worse = with_step > crossed;
-        let value = if is_worse { with_step } else { crossed };
-        let slope = if is_worse { with_step_density } else { density };
-        (self.weight[i] * value, self.weight[i] * slope)
+        [
+            if is_worse { with_step } else { crossed },
+            if is_worse { with_step_density } else { density },
+            if is_worse { with_step_density_moves } else { density_moves },
+        ]
     }
 
     /// The chance of having crossed and come back at one rate, by logarithms: for states so far
@@ -313,18 +391,48 @@ impl Crossing {
         self.margin[NODES / 2] / self.rate[NODES / 2]
     }
 
+    /// The law before any exposure: nothing has come back yet, and no step has come.
+    fn start(&self) -> Point {
+        let alone = |law: &Self| {
+            let sums = wide(
+                #[inline(always)]
+                || {
+                    let mut sums = [0.0; LANES];
+                    for group in 0..GROUPS {
+                        for lane in 0..LANES {
+                            let i = LANES * group + lane;
+                            let d = -law.margin[i] / law.variance[i].sqrt();
+                            sums[lane] += law.weight[i] * chance(d, bell(d));
+                        }
+                    }
+                    sums
+                },
+            );
+            sums.iter().sum::<f64>().min(1.0)
+        };
+        let others = self.others.iter().map(|(weight, law)| weight * (alone(law) - alone(self)));
+        let value = alone(self) + others.sum::<f64>();
+        Point { at: 0.0, value, slope: 0.0, curvature: 0.0 }
+    }
+
     /// For ascending or any shares: the smallest drift clock reading by which each has crossed;
     /// zero where that is so already, `None` beyond the end.
     #[must_use]
     pub fn quantiles<const N: usize>(&self, shares: &[f64; N], end: f64) -> [Option<f64>; N] {
-        self.quantiles_near(shares, end, None)
+        self.quantiles_near(shares, end, None, Closeness::Exact)
     }
 
-    /// The same where it is known about where the middle lies: that spares evaluations.
+    /// The same so closely, where it may be known about where the middle lies: that spares evaluations.
     #[must_use]
-    pub fn quantiles_near<const N: usize>(&self, shares: &[f64; N], end: f64, middle: Option<f64>) -> [Option<f64>; N] {
+    pub fn quantiles_near<const N: usize>(
+        &self,
+        shares: &[f64; N],
+        end: f64,
+        middle: Option<f64>,
+        closeness: Closeness,
+    ) -> [Option<f64>; N] {
         let middle = middle.filter(|middle| *middle > 0.0).unwrap_or_else(|| self.middle());
-        let mut rising = Rising::new(|g| self.at(g), middle, end);
+        let mut rising = Rising::new(|g| self.at(g), self.start(), middle, end, closeness);
         // the middle first, then the ends: they narrow the brackets of all others
         let mut found = [None; N];
         let mut order: [usize; N] = std::array::from_fn(|i| i);
@@ -339,51 +447,11 @@ impl Crossing {
     /// One of [`Crossing::quantiles`].
     #[must_use]
     pub fn quantile(&self, share: f64, end: f64) -> Option<f64> {
-        Rising::new(|g| self.at(g), self.middle(), end).reach(share)
+        let [found] = self.quantiles(&[share], end);
+        found
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_short_step_far_from_a_share_does_not_pass_for_it() {
-        // far above the limit with a slope of level over rate: the scales of the search are bent there
-        let mut p = [[0.0; 5]; 5];
-        (p[0][0], p[1][1]) = (0.944_618_410_077_147_9, 10.388_755_802_941_821);
-        (p[0][1], p[1][0]) = (-0.408_302_548_702_659_9, -0.408_302_548_702_659_9);
-        let input = CrossingInput {
-            log_rate: (2.326_051_007_882_121_3, 0.034_503_094_623_026_35),
-            usage_variance: 0.293_773_917_788_563_27,
-            q: 1.183_633_004_282_826_3,
-            limit: 80.0,
-            step_hazard: 0.012_571_153_417_679_165,
-        };
-        let mean = [99.964_935_815_628_28, 10.237_434_057_433_66, 0.0, 0.0, 0.0];
-        let law = Crossing::new(&mean, &p, &input);
-        let shares = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95];
-        for middle in [None, Some(1.908_892_868_195_133_2), Some(1.5), Some(2.4)] {
-            for (share, found) in shares.iter().zip(law.quantiles_near(&shares, 30.0, middle)) {
-                let chance = law.cdf(found.unwrap());
-                assert!((chance - share).abs() < 1e-6, "{share} from {middle:?}: {found:?} has {chance}");
-            }
-        }
-    }
-
-    #[test]
-    fn a_higher_limit_is_the_law_of_that_limit() {
-        let mut p = [[0.0; 5]; 5];
-        (p[0][0], p[0][1], p[1][0], p[1][1]) = (2.0, 0.4, 0.4, 4.0);
-        let input =
-            CrossingInput { log_rate: (2.1, 0.06), usage_variance: 0.09, q: 0.8, limit: 70.0, step_hazard: 0.05 };
-        let mean = [88.0, 8.4, 0.0, 0.0, 0.0];
-        let (lower, higher) =
-            (Crossing::new(&mean, &p, &input), Crossing::new(&mean, &p, &CrossingInput { limit: 80.0, ..input }));
-        let moved = lower.with_limit_higher_by(10.0);
-        for g in [0.0, 0.1, 0.7, 1.3, 4.0, 20.0] {
-            assert!((moved.cdf(g) - higher.cdf(g)).abs() < 1e-13, "{g}");
-        }
-        assert!(moved.cdf(1.0) > lower.cdf(1.0));
-    }
-}
+#[path = "crossing_tests.rs"]
+mod tests;

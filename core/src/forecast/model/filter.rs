@@ -252,6 +252,11 @@ impl<'a> Filter<'a> {
         self.exposure += x;
     }
 
+    /// The drift clock where the last move ended.
+    pub(crate) const fn drift_clock(&self) -> f64 {
+        self.drifted.1
+    }
+
     fn service(&mut self, kind: ServiceKind) {
         let par = self.parameters;
         if kind == ServiceKind::Major {
@@ -274,10 +279,13 @@ impl<'a> Filter<'a> {
     }
 
     /// A reading, weighed under four hypotheses and collapsed to one Gaussian by moments.
-    ///
-    /// What the reading makes of each hypothesis is worked out only where it weighs enough to count;
-    /// the chance of the reading needs no more than the force.
     pub(super) fn read(&mut self, y: f64, strokes: f64, occasion: Occasion) {
+        let weighing = self.weigh(y, strokes, occasion);
+        self.take(&weighing);
+    }
+
+    /// The weights of four hypotheses about a reading; the chance of the reading needs no more than the force.
+    pub(super) fn weigh(&self, y: f64, strokes: f64, occasion: Occasion) -> Weighing {
         let par = self.parameters;
         let (m, p) = (&self.mean, &self.covariance);
         let noise = self.reading_variance(strokes);
@@ -286,10 +294,7 @@ impl<'a> Filter<'a> {
         let z = innovation / variance.sqrt();
         let mut weighed = Weighed { y, expected: m[FORCE], z, weights: [1.0, 0.0, 0.0, 0.0], verdict: Verdict::Ok };
         if !par.is_robust {
-            self.log_likelihood += log_density(innovation, variance);
-            self.collapse(&Reading { y, noise }, &[1.0, 0.0, 0.0, 0.0]);
-            self.end_reading(weighed);
-            return;
+            return Weighing { noise, log_chance: log_density(innovation, variance), weighed };
         }
         let step_chance = self.step_chance();
         let unlogged_chance = if occasion == Occasion::AsLeft { 0.0 } else { par.unlogged_chance };
@@ -302,29 +307,33 @@ impl<'a> Filter<'a> {
             weights[3] = unlogged_chance * density(y - m[RESTORABLE], restored);
         }
         let total: f64 = weights.iter().sum();
-        self.log_likelihood += total.ln();
         weighed.weights = weights.map(|w| w / total);
         weighed.verdict = heaviest(&weighed.weights);
+        Weighing { noise, log_chance: total.ln(), weighed }
+    }
+
+    /// Takes a reading as it was weighed.
+    ///
+    /// What the reading makes of each hypothesis is worked out only where it weighs enough to count.
+    pub(super) fn take(&mut self, Weighing { noise, log_chance, weighed }: &Weighing) {
+        self.log_likelihood += log_chance;
+        let reading = Reading { y: weighed.y, noise: *noise };
         let kept = weighed.weights.map(|w| if w >= LEAST_WEIGHT { w } else { 0.0 });
         let sum: f64 = kept.iter().sum();
-        self.collapse(&Reading { y, noise }, &kept.map(|w| w / sum));
+        self.collapse(&reading, &kept.map(|w| w / sum));
         if weighed.weights[3] > 0.5 {
             self.rate_prior = (self.mean[RATE], self.covariance[RATE][RATE]);
         }
-        self.end_reading(weighed);
+        self.gap = 0.0;
+        self.count(&weighed.weights);
+        if self.keeps_log {
+            self.log.push(*weighed);
+        }
     }
 
     /// Prior chance of a step drop since the last reading.
     pub(super) fn step_chance(&self) -> f64 {
         (STEP_CHANCE + 1.0 - (-self.parameters.step_hazard * self.gap).exp()).min(0.5)
-    }
-
-    fn end_reading(&mut self, weighed: Weighed) {
-        self.gap = 0.0;
-        self.count(&weighed.weights);
-        if self.keeps_log {
-            self.log.push(weighed);
-        }
     }
 
     /// Adds the weights of a reading to those counted.
@@ -366,6 +375,16 @@ impl<'a> Filter<'a> {
             (1.0 - weight) * p[i][j] + spread * gain[i] * gain[j] + weight * other - shift[i] * shift[j]
         });
     }
+}
+
+/// A reading as it was weighed, before it is taken.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Weighing {
+    /// Variance of its scatter.
+    noise: f64,
+    /// Logarithm of the density of what was read.
+    log_chance: f64,
+    pub(super) weighed: Weighed,
 }
 
 /// A reading and the variance of its scatter.

@@ -10,6 +10,7 @@ use super::meter::{Curve, Segment};
 use super::normal::density;
 use super::stops::Stops;
 use super::usage::{DAYS_PER_YEAR, RECENT_DAYS, UsageLevel, UsageParameters};
+use super::wide::wide;
 
 /// One hump of the law of the present level.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,9 +25,8 @@ pub struct Hump {
 
 /// Humps kept from one segment to the next.
 const MOST_HUMPS: usize = 4;
-/// What they grow into at a segment: no change, an entry that says nothing, two stops, and a change at three
-/// moments.
-const MOST_GROWN: usize = 7 * MOST_HUMPS;
+/// What they grow into at a segment at most.
+const MOST_GROWN: usize = HYPOTHESES * MOST_HUMPS;
 /// Humps lighter than this are dropped.
 const LEAST_WEIGHT: f64 = 2e-3;
 /// Neighbours whose levels differ by less than this many of their standard deviations become one.
@@ -64,30 +64,30 @@ struct Mixture {
     humps: Vec<Hump>,
     /// Grown and pruned at each segment.
     grown: Vec<Hump>,
+    /// How far neighbours are from each other while that is done.
+    gaps: Vec<(f64, f64)>,
 }
 
 impl Mixture {
     fn new(level: f64, variance: f64) -> Self {
         let mut humps = Vec::with_capacity(MOST_GROWN);
         humps.push(Hump { weight: 1.0, level, variance });
-        Self { humps, grown: Vec::with_capacity(MOST_GROWN) }
+        Self { humps, grown: Vec::with_capacity(MOST_GROWN), gaps: Vec::with_capacity(MOST_GROWN) }
     }
 
     /// Takes the grown humps, with weights that sum to one, as few as tell them apart.
     fn settle(&mut self, floor: f64) {
-        let grown = &mut self.grown;
+        let Self { grown, gaps, .. } = self;
         grown.retain(|hump| hump.weight > LEAST_WEIGHT);
         for hump in grown.iter_mut() {
             hump.level = hump.level.max(floor);
         }
         grown.sort_by(|a, b| a.level.total_cmp(&b.level));
-        let mut gaps = [(f64::INFINITY, f64::INFINITY); MOST_GROWN];
-        for (gap, pair) in gaps.iter_mut().zip(grown.windows(2)) {
-            *gap = gap_of(pair);
-        }
+        gaps.clear();
+        gaps.extend(grown.windows(2).map(gap_of));
         loop {
-            let known = gaps.iter().copied().take(grown.len().saturating_sub(1)).enumerate();
-            let Some((at, (apart, _))) = known.min_by(|a, b| a.1.1.total_cmp(&b.1.1)) else { break };
+            let known = gaps.iter().copied().enumerate();
+            let Some((at, (apart, _))) = known.reduce(|a, b| if b.1.1 < a.1.1 { b } else { a }) else { break };
             if grown.len() <= MOST_HUMPS && apart > APART * APART {
                 break;
             }
@@ -96,7 +96,7 @@ impl Mixture {
                 *a = joined(a, &b);
             }
             // only the neighbours of the one that they became are new
-            gaps.copy_within(at + 1.., at);
+            gaps.remove(at);
             for i in [at.checked_sub(1), Some(at)].into_iter().flatten() {
                 if let (Some(gap), Some(pair)) = (gaps.get_mut(i), grown.get(i..i + 2)) {
                     *gap = gap_of(pair);
@@ -133,6 +133,142 @@ fn joined(a: &Hump, b: &Hump) -> Hump {
     Hump { weight, level, variance }
 }
 
+/// What may have happened in a segment, of one hump: no change, an entry that says nothing, a short stop, a long
+/// one, and a change at three moments.
+const HYPOTHESES: usize = 7;
+/// With one that never holds, so that the processor takes them by fours.
+const PADDED: usize = HYPOTHESES + 1;
+
+/// Something of each hypothesis about one hump, side by side.
+type Each = [f64; PADDED];
+
+/// Under each hypothesis, of the working days of a segment the spindle ran so many (`runs`), and the level had
+/// changed for so many (`after`); then what one segment makes of it.
+struct Segmented<'a> {
+    segment: &'a Segment,
+    par: &'a UsageParameters,
+    stops: Stops,
+    /// Chance of a change in it.
+    changes: f64,
+    /// What the spindle usually runs so far, and the group's level.
+    middle: f64,
+    prior_level: f64,
+    /// Years since the segment before.
+    since: f64,
+    relative_noise: f64,
+}
+
+/// What a hump says of a segment, under each hypothesis.
+#[derive(Debug, Clone, Copy)]
+struct Told {
+    /// How likely what the segment shows is, with the chance of the hypothesis.
+    weight: Each,
+    /// The level afterwards, the segment looked at, and its variance.
+    level: Each,
+    variance: Each,
+}
+
+/// Where in [`Each`] the entry that says nothing stands, and where changes begin.
+const NOTHING: usize = 1;
+const CHANGES: usize = 4;
+
+impl Segmented<'_> {
+    /// How likely each hypothesis is before the segment is looked at.
+    fn chances(&self) -> Each {
+        let one_off = self.par.one_off_chance();
+        let stays = (1.0 - one_off) * (1.0 - self.changes);
+        let change = self.changes * (1.0 - one_off);
+        let [short, long] = self.stops.kinds.map(|(chance, _)| stays * chance);
+        let [early, middle, late] = MOMENTS.map(|(_, share)| change * share);
+        [stays * self.stops.none, one_off, short, long, early, middle, late, 0.0]
+    }
+
+    /// What a hump says.
+    ///
+    /// It is expected to show `runs u + after (u' - u)`, where `u'` is the level that a change leads to; that and
+    /// the level afterwards both follow the present level in part, and a change in part.
+    #[inline(always)]
+    fn told(&self, hump: &Hump, chances: &Each, runs: &Each, after: &Each) -> Told {
+        let (u, x, least) = (hump.level, self.segment.level, 0.2 * self.prior_level);
+        let scale = u.max(least);
+        let p = hump.variance + self.par.wandering * scale * scale * self.since;
+        let change = Change::from(u, self.middle, self.par);
+        let step = change.level - u;
+        let (mut weight, mut level, mut variance) = ([0.0; PADDED], [0.0; PADDED], [0.0; PADDED]);
+        for k in 0..PADDED {
+            let has_changed = after[k] > 0.0;
+            let (stays, more) = if has_changed { (change.stays, change.variance) } else { (1.0, 0.0) };
+            let expected = runs[k] * u + after[k] * step;
+            // scatter goes with the level in force, whatever was lost in stops
+            let own = if has_changed { expected } else { u };
+            let scale = if own > least { own } else { least };
+            let follows = runs[k] * (1.0 - after[k] * (1.0 - stays));
+            let shown = follows * follows * p + after[k] * after[k] * more + scale * scale * self.relative_noise;
+            let covariance = follows * stays * p + after[k] * more;
+            let gain = covariance / shown;
+            let off = x - expected;
+            weight[k] = hump.weight * (chances[k] * density(off, shown));
+            level[k] = if has_changed { change.level } else { u } + gain * off;
+            variance[k] = stays * stays * p + more - gain * covariance;
+        }
+        // as likely anywhere in three times the level
+        weight[NOTHING] = hump.weight * (chances[NOTHING] / (3.0 * scale));
+        (level[NOTHING], variance[NOTHING]) = (u, p);
+        Told { weight, level, variance }
+    }
+
+    /// Grows the humps by what the segment shows; the sum of all weights, and that of the changes.
+    fn grow(&self, Mixture { humps, grown, .. }: &mut Mixture) -> (f64, f64) {
+        let chances = self.chances();
+        let [(_, short), (_, long)] = self.stops.kinds;
+        let [(early, _), (middle, _), (late, _)] = MOMENTS;
+        let runs = [1.0, 1.0, short, long, 1.0, 1.0, 1.0, 1.0];
+        let after = [0.0, 0.0, 0.0, 0.0, early, middle, late, 0.0];
+        let nothing = Told { weight: [0.0; PADDED], level: [0.0; PADDED], variance: [0.0; PADDED] };
+        let mut told = [nothing; MOST_HUMPS];
+        wide(
+            #[inline(always)]
+            || {
+                for (told, hump) in told.iter_mut().zip(humps.iter()) {
+                    *told = self.told(hump, &chances, &runs, &after);
+                }
+            },
+        );
+        let told = told.get(..humps.len()).unwrap_or(&told);
+        let sum = |from: usize| -> f64 { told.iter().map(|told| told.weight[from..].iter().sum::<f64>()).sum() };
+        let (total, changed) = (sum(0), sum(CHANGES));
+        grown.clear();
+        let least = LEAST_WEIGHT * total;
+        for told in told {
+            for k in 0..HYPOTHESES {
+                if told.weight[k] > least {
+                    grown.push(Hump {
+                        weight: told.weight[k] / total,
+                        level: told.level[k],
+                        variance: told.variance[k],
+                    });
+                }
+            }
+        }
+        (total, changed)
+    }
+}
+
+/// `1 - exp(-x)` of figures that mostly are those of the segment before.
+#[derive(Default)]
+struct Chance {
+    last: (f64, f64),
+}
+
+impl Chance {
+    fn of(&mut self, expected: f64) -> f64 {
+        if expected.to_bits() != self.last.0.to_bits() {
+            self.last = (expected, -(-expected).exp_m1());
+        }
+        self.last.1
+    }
+}
+
 /// The filter with humps; see [`super::usage::usage_level`].
 pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParameters) -> UsageLevel {
     let mut mixture = Mixture::new(prior_level, (0.5 * prior_level).powi(2));
@@ -143,78 +279,33 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
     let (mut run, mut years) = (prior_years * prior_level, prior_years);
     let (mut worked, mut lost) = (0.0, 0.0);
+    let (mut change, mut stop) = (Chance::default(), Chance::default());
     for segment in curve.segments(as_of) {
         let Segment { from, to, work, level: x } = segment;
-        let middle = run / years;
         let (recent, hazard) = par.hazard_over(&segment, as_of, last.is_none());
-        let changes_at_all = -(-hazard).exp_m1();
-        let stops = Stops::of(&segment, par);
-        let one_off = par.one_off_chance();
-        let change_chance = changes_at_all * (1.0 - one_off);
-        let since = last.map_or(0.0, |last| (to - last) / DAYS_PER_YEAR);
-        let relative_noise = par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05;
-        let stays = (1.0 - one_off) * (1.0 - changes_at_all);
-        let mut changed = 0.0;
-        let mut total = 0.0;
-        let Mixture { humps, grown } = &mut mixture;
-        grown.clear();
-        for hump in humps.iter() {
-            let u = hump.level;
-            let scale = u.max(0.2 * prior_level);
-            let p = hump.variance + par.wandering * scale * scale * since;
-            let mut push = |chance: f64, level: f64, variance: f64| {
-                let weight = hump.weight * chance;
-                total += weight;
-                grown.push(Hump { weight, level, variance });
-                weight
-            };
-            let s = p + scale * scale * relative_noise;
-            let gain = p / s;
-            push(stays * stops.none * density(x - u, s), u + gain * (x - u), p * (1.0 - gain));
-            push(one_off / (3.0 * scale), u, p);
-            for (chance, runs) in stops.kinds {
-                if chance <= 0.0 {
-                    continue;
-                }
-                // of the working days it runs so many, at its level
-                let expected = runs * u;
-                let s = runs * runs * p + scale * scale * relative_noise;
-                let c = runs * p;
-                let weight = stays * chance * density(x - expected, s);
-                push(weight, u + c / s * (x - expected), p - c * c / s);
-            }
-            if change_chance <= 0.0 {
-                continue;
-            }
-            let change = Change::from(u, middle, par);
-            for (after, share) in MOMENTS {
-                let expected = u + after * (change.level - u);
-                let scale = expected.max(0.2 * prior_level);
-                let follows = 1.0 - after * (1.0 - change.stays);
-                let s = follows * follows * p + after * after * change.variance + scale * scale * relative_noise;
-                let c = follows * change.stays * p + after * change.variance;
-                let spread = change.stays * change.stays * p + change.variance;
-                changed += push(
-                    change_chance * share * density(x - expected, s),
-                    change.level + c / s * (x - expected),
-                    spread - c * c / s,
-                );
-            }
-        }
-        for hump in grown.iter_mut() {
-            hump.weight /= total;
-        }
+        let any_stop = stop.of(Stops::expected(&segment, par));
+        let segmented = Segmented {
+            segment: &segment,
+            par,
+            stops: Stops::of(&segment, par, any_stop),
+            changes: change.of(hazard),
+            middle: run / years,
+            prior_level,
+            since: last.map_or(0.0, |last| (to - last) / DAYS_PER_YEAR),
+            relative_noise: par.segment * par.segment * 20.0 / work.max(5.0) + 0.05 * 0.05,
+        };
+        let (total, changed) = segmented.grow(&mut mixture);
         if last.is_some() {
             log_likelihood += (total * prior_level).ln();
         }
-        if change_chance > 0.0 {
+        if segmented.changes > 0.0 {
             changes.push((recent, changed / total * par.recent_hazard * recent / hazard));
         }
         mixture.settle(0.02 * prior_level);
         run += x * (to - from) / DAYS_PER_YEAR;
         years += (to - from) / DAYS_PER_YEAR;
         worked += work;
-        lost += work * stops.lost();
+        lost += work * segmented.stops.lost();
         last = Some(to);
     }
     let middle = run / years;

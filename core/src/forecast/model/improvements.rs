@@ -25,6 +25,8 @@ pub struct Improvements {
     pub record_faults: bool,
     /// Where a reading leaves two explanations open, each keeps a state of its own until others decide.
     pub undecided_readings: bool,
+    /// Moments of a crossing are sought as closely as a date asks for, not to twelve digits.
+    pub dates_suffice: bool,
 }
 
 impl Improvements {
@@ -42,6 +44,7 @@ impl Improvements {
             step_rate: false,
             record_faults: false,
             undecided_readings: false,
+            dates_suffice: false,
         }
     }
 
@@ -59,6 +62,7 @@ impl Improvements {
             step_rate: true,
             record_faults: true,
             undecided_readings: true,
+            dates_suffice: true,
         }
     }
 
@@ -76,6 +80,7 @@ impl Improvements {
             "step_rate" => &mut self.step_rate,
             "record_faults" => &mut self.record_faults,
             "undecided_readings" => &mut self.undecided_readings,
+            "dates_suffice" => &mut self.dates_suffice,
             _ => return None,
         };
         *switch = true;

@@ -1,6 +1,7 @@
 //! The loss rate with a prior that keeps it positive.
 
 use super::normal::exp;
+use super::wide::wide;
 
 const NODES: usize = 25;
 
@@ -44,16 +45,20 @@ pub fn lognormal_rate(prior: (f64, f64), posterior: (f64, f64), floor: f64) -> (
     let bend = (1.0 / s2 + precision * (2.0 * e - likeliest) * e).max(0.5 / s2);
     let scale = 1.0 / bend.sqrt();
     let nodes: [f64; NODES] = std::array::from_fn(|i| t + scale * (-4.8 + 9.6 * i as f64 / (NODES - 1) as f64));
-    // plain loops, which the processor takes by twos
     let (mut weights, per_two_s2) = ([0.0; NODES], 0.5 / s2);
-    for i in 0..NODES {
-        let (off, beside) = (nodes[i] - mu, exp(nodes[i]) - likeliest);
-        weights[i] = -off * off * per_two_s2 - 0.5 * precision * beside * beside;
-    }
-    let top = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    for weight in &mut weights {
-        *weight = exp(*weight - top);
-    }
+    wide(
+        #[inline(always)]
+        || {
+            for i in 0..NODES {
+                let (off, beside) = (nodes[i] - mu, exp(nodes[i]) - likeliest);
+                weights[i] = -off * off * per_two_s2 - 0.5 * precision * beside * beside;
+            }
+            let top = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            for weight in &mut weights {
+                *weight = exp(*weight - top);
+            }
+        },
+    );
     let total: f64 = weights.iter().sum();
     let mean: f64 = nodes.iter().zip(weights).map(|(th, w)| w * th).sum::<f64>() / total;
     let variance: f64 = nodes.iter().zip(weights).map(|(th, w)| w * (th - mean).powi(2)).sum::<f64>() / total;

@@ -34,6 +34,7 @@ pub mod undecided;
 pub mod usage;
 pub mod usage_ahead;
 pub mod usage_fit;
+mod wide;
 pub mod working_days;
 
 #[cfg(test)]

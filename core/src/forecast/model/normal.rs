@@ -123,24 +123,33 @@ pub fn erfcx(x: f64) -> f64 {
 }
 
 /// Beyond this score the upper tail is taken from its series.
-const FAR: f64 = 12.0;
+pub const FAR: f64 = 12.0;
+
+/// [`scaled_tail`] beyond [`FAR`].
+#[must_use]
+#[inline]
+pub fn far_scaled_tail(z: f64) -> f64 {
+    let per_z = 1.0 / z;
+    let t = per_z * per_z;
+    (1.0 - t + 3.0 * t * t - 15.0 * t * t * t) * per_z * (1.0 / (2.0 * PI).sqrt())
+}
 
 /// The upper tail beyond `z`, at least 0, over exp(-z^2/2): far out by the same three terms as
 /// [`log_cdf`], so that both agree.
 #[must_use]
 #[inline]
 pub fn scaled_tail(z: f64) -> f64 {
-    let t = 1.0 / (z * z);
-    let series = (1.0 - t + 3.0 * t * t - 15.0 * t * t * t) / (z * (2.0 * PI).sqrt());
     let near = 0.5 * erfcx(z * FRAC_1_SQRT_2);
-    if z > FAR { series } else { near }
+    if z > FAR { far_scaled_tail(z) } else { near }
 }
 
 /// Normal density of a residual with a variance.
 #[must_use]
 #[inline]
 pub fn density(residual: f64, variance: f64) -> f64 {
-    exp(-0.5 * residual * residual / variance) / (2.0 * PI * variance).sqrt()
+    let per_sd = 1.0 / variance.sqrt();
+    let z = residual * per_sd;
+    bell(z) * per_sd * (1.0 / (2.0 * PI).sqrt())
 }
 
 /// Logarithm of the normal density of a residual with a variance.

@@ -196,8 +196,11 @@ pub fn build(
     };
     let mut at_service = exposure(observed.start);
     let mut last = at_service;
+    let mut last_day = None;
     for (day, happening) in &observed.happenings {
-        let x = exposure(*day as f64).max(last);
+        // what happens on one day happens at one exposure
+        let x = if last_day == Some(*day) { last } else { exposure(*day as f64).max(last) };
+        last_day = Some(*day);
         built.expose(last - at_service, x - at_service, *day);
         last = x;
         match happening {

@@ -161,24 +161,53 @@ fn stretches(law: &GaussianCrossing, end: f64, first: f64) -> Vec<Stretch> {
         let &[from, to] = pair else { continue };
         let start = highest;
         let course = if to == from + 1 { Some(Course::Rises) } else { course(law, end, (from, to)) };
-        let course = match course {
-            Some(course) => {
-                if course == Course::Rises {
-                    highest = highest.max(law.outside(place(to, end)));
-                }
-                course
-            }
-            None => {
-                let maxima = (from..=to).map(|i| {
-                    highest = highest.max(law.outside(place(i, end)));
-                    highest
-                });
-                Course::Known(maxima.collect())
-            }
+        let Some(course) = course else {
+            looked_at(law, end, (from, to), &mut highest, &mut stretches);
+            continue;
         };
+        if course == Course::Rises {
+            highest = highest.max(law.outside(place(to, end)));
+        }
         stretches.push(Stretch { from, to, highest: (start, highest), course });
     }
     stretches
+}
+
+/// Points between two at which a stretch of unknown course is looked at first.
+const STRIDE: usize = 8;
+
+/// The stretches between two points between which no term turns, where nothing else is known.
+///
+/// A term that falls and one that rises make a sum that turns seldom. So every eighth point is looked
+/// at, and all points only at both ends and beside one at which the sum has turned.
+fn looked_at(
+    law: &GaussianCrossing,
+    end: f64,
+    (from, to): (usize, usize),
+    highest: &mut f64,
+    stretches: &mut Vec<Stretch>,
+) {
+    let looks: Vec<(usize, f64)> =
+        (from..to).step_by(STRIDE).chain([to]).map(|i| (i, law.outside(place(i, end)))).collect();
+    let rises: Vec<bool> = looks.windows(2).map(|pair| matches!(pair, [(_, a), (_, b)] if b > a)).collect();
+    for (k, pair) in looks.windows(2).enumerate() {
+        let &[(from, _), (to, last)] = pair else { continue };
+        let start = *highest;
+        let around = k.checked_sub(1).and_then(|before| rises.get(before..k + 2)).unwrap_or_default();
+        let course = if around == [true; 3] {
+            *highest = start.max(last);
+            Course::Rises
+        } else if around == [false; 3] {
+            Course::Stays
+        } else {
+            let maxima = (from..=to).map(|i| {
+                *highest = highest.max(law.outside(place(i, end)));
+                *highest
+            });
+            Course::Known(maxima.collect())
+        };
+        stretches.push(Stretch { from, to, highest: (start, *highest), course });
+    }
 }
 
 /// How the chance behaves between two points between which no term turns; `None` where it must be

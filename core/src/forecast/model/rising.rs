@@ -9,6 +9,37 @@ pub struct Point {
     pub value: f64,
     /// Its derivative; a wrong one costs evaluations, nothing else.
     pub slope: f64,
+    /// The derivative of that; likewise.
+    pub curvature: f64,
+}
+
+impl Point {
+    /// The same of a function that is so many times as large.
+    #[must_use]
+    pub fn scaled(&self, by: f64) -> Self {
+        Self { value: by * self.value, slope: by * self.slope, curvature: by * self.curvature, ..*self }
+    }
+
+    /// The same of the sum of two functions.
+    #[must_use]
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            value: self.value + other.value,
+            slope: self.slope + other.slope,
+            curvature: self.curvature + other.curvature,
+            ..*self
+        }
+    }
+}
+
+/// How closely an argument is sought.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Closeness {
+    /// To about twelve digits.
+    Exact,
+    /// For a date: to a ten-millionth of itself in the mean (seconds in three years), and seldom to less than a
+    /// millionth.
+    Date,
 }
 
 /// A point with its place on the scales on which crossing laws are nearly straight: the logarithm
@@ -18,17 +49,33 @@ struct Known {
     point: Point,
     log_at: f64,
     log_odds: f64,
-    /// Derivative of the former by the latter; `None` where that says nothing.
-    bend: Option<f64>,
+    /// First and second derivative of the former by the latter; `None` where that says nothing.
+    bends: Option<(f64, f64)>,
 }
 
 impl Known {
     fn of(point: Point) -> Self {
-        let Point { at, value, slope } = point;
+        let Point { at, value, slope, curvature } = point;
         let (log_at, log_odds) = (at.ln(), log_odds(value));
-        let bend = value * (1.0 - value) / (slope * at);
-        let is_telling = at > 0.0 && slope > 0.0 && bend.is_finite() && bend > 0.0 && log_odds.is_finite();
-        Self { point, log_at, log_odds, bend: is_telling.then_some(bend) }
+        let both = value * (1.0 - value);
+        // derivatives of the log odds by the logarithm of the argument
+        let rise = slope * at / both;
+        let turn = rise + curvature * at * at / both - rise * rise * (1.0 - 2.0 * value);
+        let bends = (1.0 / rise, -turn / (rise * rise * rise));
+        let is_telling = at > 0.0 && bends.0 > 0.0 && bends.0.is_finite() && log_odds.is_finite();
+        let second = if bends.1.is_finite() { bends.1 } else { 0.0 };
+        Self { point, log_at, log_odds, bends: is_telling.then_some((bends.0, second)) }
+    }
+
+    /// Where the log odds lie so far on, by the derivatives here.
+    fn ahead(&self, goal: f64) -> Option<Guess> {
+        let (first, second) = self.bends?;
+        let by = goal - self.log_odds;
+        let (straight, bent) = (by * first, 0.5 * by * by * second);
+        // a parabola is believed as long as it is little more than its tangent
+        let along = if bent.abs() < 0.5 * straight.abs() { straight + bent } else { straight };
+        let is_near = by.abs() < REACH_BEYOND.0 && along.abs() < REACH_BEYOND.1;
+        Some(Guess { log_at: self.log_at + along, off: bent.abs(), is_near })
     }
 }
 
@@ -41,6 +88,7 @@ pub struct Rising<F> {
     function: F,
     end: f64,
     guess: f64,
+    closeness: Closeness,
     /// Ascending.
     known: Vec<Known>,
 }
@@ -49,27 +97,34 @@ pub struct Rising<F> {
 const WIDTH: f64 = 1e-12;
 /// A step of less than this on the scale of logarithms is the last: the next one would be about its
 /// square.
-const LAST_STEP: f64 = 2e-6;
+const LAST_STEP: f64 = 2e-7;
 /// But only from a point whose log odds are within this of the level's: a short step far from there says
 /// that the scales are bent, not that it is found.
 const NEAR: f64 = 2e-3;
+/// For a date: curves of third and of fifth order through two points, or a tangent and a parabola through one, that
+/// differ by no more than this on the scale of logarithms; what the better one is off is a small part of that.
+const ALIKE: f64 = 3e-6;
+/// But only so far from the next known point on the scale of log odds, ...
+const REACH: f64 = 0.7;
+/// ... and so far beyond the last one, on that scale and on the other.
+const REACH_BEYOND: (f64, f64) = (0.05, 0.02);
 /// After so many evaluations for one level brackets are halved.
 const PATIENCE: usize = 12;
 
 impl<F: Fn(f64) -> Point> Rising<F> {
-    /// The function on [0, end]; `guess` is where its middle may lie.
-    pub fn new(function: F, guess: f64, end: f64) -> Self {
-        let mut known = Vec::with_capacity(40);
-        known.push(Known::of(function(0.0)));
-        Self { function, end, guess, known }
+    /// The function on [0, end], known at its start; `guess` is where its middle may lie.
+    pub fn new(function: F, start: Point, guess: f64, end: f64, closeness: Closeness) -> Self {
+        let mut known = Vec::with_capacity(24);
+        known.push(Known::of(start));
+        Self { function, end, guess, closeness, known }
     }
 
     /// The smallest argument at which the function reaches a level; zero where it is reached from
     /// the start, `None` where it is not reached by the end.
     ///
     /// Every evaluation narrows the bracket of every later level too. Inside a bracket: inverse
-    /// cubic interpolation by values and derivatives on the scales of `Known`, Newton's step where
-    /// only one end is telling, and halving once that has taken too long, so that it always ends.
+    /// interpolation of fifth order by values and derivatives on the scales of `Known`, a parabola
+    /// where only one end is telling, and halving once that has taken too long, so that it always ends.
     pub fn reach(&mut self, level: f64) -> Option<f64> {
         if self.known.first()?.point.value >= level {
             return Some(0.0);
@@ -84,16 +139,13 @@ impl<F: Fn(f64) -> Point> Rising<F> {
                 if low.point.at >= self.end {
                     return None;
                 }
-                let ahead = match low.bend {
-                    Some(bend) if count < PATIENCE => (low.log_at + (goal - low.log_odds) * bend).exp(),
-                    None if self.guess > low.point.at => self.guess,
-                    _ => self.end,
+                let guess = match low.ahead(goal).filter(|_| count < PATIENCE) {
+                    Some(guess) => guess,
+                    None if low.bends.is_none() && self.guess > low.point.at => Guess::blind(self.guess),
+                    None => Guess::blind(self.end),
                 };
-                if let Some(newest) = newest
-                    && (ahead.ln() - newest.log_at).abs() < LAST_STEP
-                    && (goal - newest.log_odds).abs() < NEAR
-                    && ahead < self.end
-                {
+                let ahead = guess.log_at.exp();
+                if self.is_found(&guess, goal, newest.as_ref()) && ahead < self.end {
                     return Some(ahead);
                 }
                 // a little further than that, so that the bracket closes
@@ -106,15 +158,26 @@ impl<F: Fn(f64) -> Point> Rising<F> {
                 return Some(high.point.at);
             }
             let inside = between(&low, &high, goal, level).filter(|_| count < PATIENCE);
-            if let (Some(at), Some(newest)) = (inside, newest)
-                && (at.ln() - newest.log_at).abs() < LAST_STEP
-                && (goal - newest.log_odds).abs() < NEAR
+            if let Some((at, guess)) = &inside
+                && self.is_found(guess, goal, newest.as_ref())
             {
-                return Some(at);
+                return Some(*at);
             }
-            newest = Some(self.look(inside.unwrap_or(low.point.at + 0.5 * width)));
+            let is_new = |at: &f64| *at > low.point.at && *at < high.point.at;
+            let at = inside.map(|(at, _)| at).filter(is_new);
+            newest = Some(self.look(at.unwrap_or(low.point.at + 0.5 * width)));
         }
         None
+    }
+
+    /// Whether a guess is close enough to what is sought.
+    fn is_found(&self, guess: &Guess, goal: f64, newest: Option<&Known>) -> bool {
+        if self.closeness == Closeness::Date && guess.is_near && guess.off < ALIKE {
+            return true;
+        }
+        newest.is_some_and(|newest| {
+            (guess.log_at - newest.log_at).abs() < LAST_STEP && (goal - newest.log_odds).abs() < NEAR
+        })
     }
 
     fn look(&mut self, at: f64) -> Known {
@@ -125,29 +188,63 @@ impl<F: Fn(f64) -> Point> Rising<F> {
     }
 }
 
+/// Where a level may be reached.
+struct Guess {
+    log_at: f64,
+    /// How far a simpler curve is from it.
+    off: f64,
+    /// Whether the next known point is near enough for the difference to tell.
+    is_near: bool,
+}
+
+impl Guess {
+    /// One that no curve says.
+    fn blind(at: f64) -> Self {
+        Self { log_at: at.ln(), off: f64::INFINITY, is_near: false }
+    }
+}
+
 /// Where the level is reached inside a bracket, as far as its ends tell.
-fn between(low: &Known, high: &Known, goal: f64, level: f64) -> Option<f64> {
+fn between(low: &Known, high: &Known, goal: f64, level: f64) -> Option<(f64, Guess)> {
     let (from, to) = (low.point.at, high.point.at);
-    let guess = match (low.bend, high.bend) {
-        (Some(a), Some(b)) => {
-            let whole = high.log_odds - low.log_odds;
-            let t = (goal - low.log_odds) / whole;
-            let rest = 1.0 - t;
-            // Hermite's cubic
-            let cubic = rest * rest * ((1.0 + 2.0 * t) * low.log_at + t * whole * a)
-                + t * t * ((3.0 - 2.0 * t) * high.log_at - rest * whole * b);
-            if cubic > low.log_at && cubic < high.log_at { cubic } else { rest * low.log_at + t * high.log_at }.exp()
-        }
-        (Some(a), None) => (low.log_at + (goal - low.log_odds) * a).exp(),
-        (None, Some(b)) => (high.log_at + (goal - high.log_odds) * b).exp(),
-        (None, None) => f64::NAN,
+    let guess = match (low.bends, high.bends) {
+        (Some(a), Some(b)) => Some(Guess::through(low, high, (a, b), goal)),
+        (Some(_), None) => low.ahead(goal),
+        (None, _) => high.ahead(goal),
     };
-    if from <= 0.0 && (guess.is_nan() || guess <= 0.2 * to) {
+    let at = guess.as_ref().map_or(f64::NAN, |guess| guess.log_at.exp());
+    if from <= 0.0 && (at.is_nan() || at <= 0.2 * to) {
         // near the start a first passage rises like a root
         let share = (level - low.point.value) / (high.point.value - low.point.value);
-        return Some(to * (share * share).clamp(0.02, 0.98));
+        let at = to * (share * share).clamp(0.02, 0.98);
+        return Some((at, Guess::blind(at)));
     }
-    (guess > from && guess < to).then_some(guess)
+    guess.filter(|_| at >= from && at <= to).map(|guess| (at, guess))
+}
+
+impl Guess {
+    /// By Hermite's curve of fifth order through two telling points.
+    fn through(low: &Known, high: &Known, (a, b): ((f64, f64), (f64, f64)), goal: f64) -> Self {
+        let whole = high.log_odds - low.log_odds;
+        let t = (goal - low.log_odds) / whole;
+        let rest = 1.0 - t;
+        let (first_a, first_b) = (whole * a.0, whole * b.0);
+        let (second_a, second_b) = (whole * whole * a.1, whole * whole * b.1);
+        let is_inside = |y: f64| y >= low.log_at && y <= high.log_at;
+        let cubic = rest * rest * ((1.0 + 2.0 * t) * low.log_at + t * first_a)
+            + t * t * ((3.0 - 2.0 * t) * high.log_at - rest * first_b);
+        // what the second derivatives of the cubic curve lack at both ends
+        let rise = high.log_at - low.log_at;
+        let lacks_a = second_a - (6.0 * rise - 4.0 * first_a - 2.0 * first_b);
+        let lacks_b = second_b - (-6.0 * rise + 2.0 * first_a + 4.0 * first_b);
+        let more = 0.5 * t * t * rest * rest * (rest * lacks_a + t * lacks_b);
+        let (log_at, off) = match (is_inside(cubic + more), is_inside(cubic)) {
+            (true, _) => (cubic + more, more.abs()),
+            (false, true) => (cubic, f64::INFINITY),
+            (false, false) => (rest * low.log_at + t * high.log_at, f64::INFINITY),
+        };
+        Self { log_at, off, is_near: t.min(rest) * whole < REACH }
+    }
 }
 
 #[cfg(test)]
@@ -157,7 +254,13 @@ mod tests {
 
     /// Weibull of shape 2.
     fn weibull(x: f64) -> Point {
-        Point { at: x, value: 1.0 - (-x * x).exp(), slope: 2.0 * x * (-x * x).exp() }
+        let left = (-x * x).exp();
+        Point { at: x, value: 1.0 - left, slope: 2.0 * x * left, curvature: (2.0 - 4.0 * x * x) * left }
+    }
+
+    fn exact<F: Fn(f64) -> Point>(function: F, guess: f64, end: f64) -> Rising<F> {
+        let start = function(0.0);
+        Rising::new(function, start, guess, end, Closeness::Exact)
     }
 
     #[test]
@@ -167,7 +270,7 @@ mod tests {
             count.set(count.get() + 1);
             weibull(x)
         };
-        let mut rising = Rising::new(f, 3.0, 50.0);
+        let mut rising = exact(f, 3.0, 50.0);
         for level in [0.5, 0.05, 0.95, 0.1, 0.9, 0.25, 0.75_f64] {
             let exact = (-(1.0 - level).ln()).sqrt();
             let found = rising.reach(level).unwrap();
@@ -180,7 +283,7 @@ mod tests {
 
     #[test]
     fn nothing_is_reached_beyond_the_end() {
-        let mut rising = Rising::new(weibull, 3.0, 1.0);
+        let mut rising = exact(weibull, 3.0, 1.0);
         assert_eq!(rising.reach(0.95), None);
         assert!((rising.reach(0.5).unwrap() - 2_f64.ln().sqrt()).abs() < 1e-10);
         assert_eq!(rising.reach(0.7), None);
@@ -188,8 +291,8 @@ mod tests {
 
     #[test]
     fn a_jump_is_found_with_derivatives_that_say_nothing() {
-        let jump = |x: f64| Point { at: x, value: if x < 1.25 { 0.2 } else { 0.9 }, slope: 0.0 };
-        let mut rising = Rising::new(jump, f64::NAN, 10.0);
+        let jump = |x: f64| Point { at: x, value: if x < 1.25 { 0.2 } else { 0.9 }, slope: 0.0, curvature: 0.0 };
+        let mut rising = exact(jump, f64::NAN, 10.0);
         assert!((rising.reach(0.5).unwrap() - 1.25).abs() < 1e-10);
         assert_eq!(rising.reach(0.2), Some(0.0));
     }
@@ -197,15 +300,20 @@ mod tests {
     #[test]
     fn a_start_close_to_the_level_is_no_trap() {
         // rises like a root from a share that has crossed already
-        let root = |x: f64| Point { at: x, value: 0.0999 + 0.2 * x.sqrt(), slope: 0.1 / x.sqrt() };
-        let found = Rising::new(root, 2.0, 4.0).reach(0.1).unwrap();
+        let root = |x: f64| Point {
+            at: x,
+            value: 0.0999 + 0.2 * x.sqrt(),
+            slope: 0.1 / x.sqrt(),
+            curvature: -0.05 / (x * x.sqrt()),
+        };
+        let found = exact(root, 2.0, 4.0).reach(0.1).unwrap();
         assert!((found - 0.0005_f64.powi(2)).abs() < 1e-12, "{found}");
     }
 
     #[test]
     fn wrong_derivatives_only_cost_time() {
         let wrong = |x: f64| Point { slope: 37.0, ..weibull(x) };
-        let found = Rising::new(wrong, 0.1, 50.0).reach(0.3).unwrap();
+        let found = exact(wrong, 0.1, 50.0).reach(0.3).unwrap();
         assert!((found - (-(0.7_f64).ln()).sqrt()).abs() < 1e-9, "{found}");
     }
 }

@@ -6,6 +6,7 @@ use super::gaussian_crossing::GaussianCrossing;
 use super::lognormal_rate::lognormal_rate;
 use super::observed::Built;
 use super::parameters::Parameters;
+use super::rising::Closeness;
 use super::setting_dimension::{DimensionFilter, DimensionParameters};
 use super::working_days::WorkingDays;
 
@@ -24,6 +25,7 @@ pub struct LimitForecast<'a> {
     law: Crossing,
     /// About where its middle lies, on the drift clock.
     middle: Option<f64>,
+    closeness: Closeness,
     calendar: &'a WorkingDays,
     asked: Asked,
     usage: f64,
@@ -115,20 +117,26 @@ pub fn limit_forecasts<'a, const N: usize>(
         let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate)));
         Crossing::mixed(apart).unwrap_or_else(|| law_of_state(&filter.mean, &p, log_rate))
     };
+    let closeness = if parameters.improvements.dates_suffice { Closeness::Date } else { Closeness::Exact };
+    let middle_of = |law: &Crossing, end: f64| {
+        let [middle] = law.quantiles_near(&[0.5], end, None, closeness);
+        middle
+    };
     // the horizon over which usage may still wander is the median crossing of a first law
     let first_limit = limits.first().copied().unwrap_or_default();
     let first = law_of(first_limit, 0.5, bend(0.5 * 260.0 * u));
     limits.map(|limit| {
         let middle = if limit.to_bits() == first_limit.to_bits() {
-            first.quantile(0.5, end)
+            middle_of(&first, end)
         } else {
-            first.with_limit_higher_by(limit - first_limit).quantile(0.5, end)
+            middle_of(&first.with_limit_higher_by(limit - first_limit), end)
         };
         let x = middle.map_or(most, |g| (clock_now + g).powf(1.0 / curvature) - s0);
         let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
         LimitForecast {
             law: law_of(limit, years, bend(x)),
             middle,
+            closeness,
             calendar,
             asked,
             usage: u,
@@ -149,7 +157,7 @@ impl LimitForecast<'_> {
     /// The moments by which the shares have crossed, as day numbers; `None` beyond the horizon.
     #[must_use]
     pub fn quantiles<const N: usize>(&self, shares: &[f64; N]) -> [Option<f64>; N] {
-        self.law.quantiles_near(shares, self.end, self.middle).map(|g| self.moment(g?))
+        self.law.quantiles_near(shares, self.end, self.middle, self.closeness).map(|g| self.moment(g?))
     }
 
     /// One of [`LimitForecast::quantiles`].

@@ -22,9 +22,14 @@ pub(super) struct Stops {
 }
 
 impl Stops {
-    pub(super) fn of(segment: &Segment, par: &UsageParameters) -> Self {
-        let expected = if par.has_stops() { par.stops_per_year * segment.years() } else { 0.0 };
-        let any = -(-expected).exp_m1();
+    /// How many are expected in a segment.
+    pub(super) fn expected(segment: &Segment, par: &UsageParameters) -> f64 {
+        if par.has_stops() { par.stops_per_year * segment.years() } else { 0.0 }
+    }
+
+    /// Where there is any with this chance: that of one event or more of a Poisson process, of which
+    /// [`Stops::expected`] are expected.
+    pub(super) fn of(segment: &Segment, par: &UsageParameters, any: f64) -> Self {
         let kinds = LOST
             .map(|(lost, weight)| (any * weight, (1.0 - lost * par.stop_days / segment.work.max(1.0)).max(LEAST_RUN)));
         Self { none: 1.0 - any, kinds }
@@ -51,6 +56,10 @@ mod tests {
         UsageParameters { stops_per_year: 0.5, stop_days: 10.0, ..UsageParameters::weak().with(Improvements::all()) }
     }
 
+    fn stops(segment: &Segment, par: &UsageParameters) -> Stops {
+        Stops::of(segment, par, 1.0 - (-Stops::expected(segment, par)).exp())
+    }
+
     #[test]
     fn what_is_lost_has_the_mean_and_the_spread_of_the_exponential_law() {
         let moment = |power: i32| -> f64 { LOST.iter().map(|(lost, weight)| weight * lost.powi(power)).sum() };
@@ -63,7 +72,7 @@ mod tests {
     fn chances_sum_to_one_and_never_all_is_lost() {
         for (days, work) in [(73.0, 50.0), (7.0, 5.0), (730.0, 500.0)] {
             let segment = Segment { from: 0.0, to: days, work, level: 8.0 };
-            let stops = Stops::of(&segment, &law());
+            let stops = stops(&segment, &law());
             let sum = stops.none + stops.kinds.iter().map(|(chance, _)| chance).sum::<f64>();
             assert!((sum - 1.0).abs() < 1e-12);
             assert!((stops.none - (-0.5 * days / 365.0).exp()).abs() < 1e-12);
@@ -75,12 +84,12 @@ mod tests {
     fn what_is_lost_in_the_mean() {
         // ten of 50 working days in a stop, of which there are 0.1 in a segment
         let segment = Segment { from: 0.0, to: 73.0, work: 50.0, level: 8.0 };
-        let lost = Stops::of(&segment, &law()).lost();
+        let lost = stops(&segment, &law()).lost();
         assert!((lost - (1.0 - (-0.1_f64).exp()) * 0.2).abs() < 1e-12, "{lost}");
         // a segment loses its own days at most
         let endless = UsageParameters { stops_per_year: 1e9, stop_days: 1e9, ..law() };
-        assert!((Stops::of(&segment, &endless).lost() - (1.0 - LEAST_RUN)).abs() < 1e-12);
-        let none = Stops::of(&segment, &law().with(Improvements::none()));
+        assert!((stops(&segment, &endless).lost() - (1.0 - LEAST_RUN)).abs() < 1e-12);
+        let none = stops(&segment, &law().with(Improvements::none()));
         assert_eq!((none.lost().to_bits(), none.none.to_bits()), (0.0_f64.to_bits(), 1.0_f64.to_bits()));
     }
 }

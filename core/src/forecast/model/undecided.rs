@@ -33,11 +33,11 @@ pub(super) fn apply(filter: &mut Filter<'_>, event: &Event) {
         return;
     };
     if filter.bank.is_empty() {
-        let before = filter.alone();
-        filter.apply_alone(event);
-        if filter.log.last().is_some_and(|weighed| is_undecided(&weighed.weights)) {
-            filter.bank = heaviest(before.read_apart(y, strokes, occasion)).unwrap_or_default();
+        let weighing = filter.weigh(y, strokes, occasion);
+        if is_undecided(&weighing.weighed.weights) {
+            filter.bank = heaviest(filter.read_apart(y, strokes, occasion)).unwrap_or_default();
         }
+        filter.take(&weighing);
         return;
     }
     let bank = filter.bank.iter();

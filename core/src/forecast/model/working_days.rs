@@ -45,12 +45,40 @@ impl WorkingDays {
             return Some(t0);
         }
         let target = self.until(t0) + work;
-        let i = self.sums.partition_point(|sum| *sum < target - 1e-12);
+        let days_per_work = self.sums.len() as f64 / self.sums.last()?.max(1.0);
+        let i = self.first_reaching(target - 1e-12, t0 + work * days_per_work);
         let c1 = *self.sums.get(i)?;
         let Some(c0) = i.checked_sub(1).and_then(|i| self.sums.get(i)) else { return Some(t0) };
         let moment = if c1 > *c0 { (i - 1) as f64 + (target - c0) / (c1 - c0) } else { i as f64 };
         // next to nothing after a closure was already done when the closure began
         Some(moment.max(t0))
+    }
+
+    /// How many sums are below a figure, which may be about at `guess`: sought from there outwards, as
+    /// working days come nearly evenly.
+    fn first_reaching(&self, figure: f64, guess: f64) -> usize {
+        let is_below = |i: usize| self.sums.get(i).is_some_and(|sum| *sum < figure);
+        let (mut low, mut high) = (0, self.sums.len());
+        let mut at = (guess.max(0.0) as usize).min(high);
+        let mut step = 16;
+        if is_below(at) {
+            while is_below(at) {
+                low = at + 1;
+                at += step;
+                step *= 4;
+            }
+            high = high.min(at);
+        } else {
+            high = at;
+            while at > 0 && !is_below(at - 1) {
+                high = at - 1;
+                at = at.saturating_sub(step);
+                step *= 4;
+            }
+            low = at;
+        }
+        let between = self.sums.get(low..high).unwrap_or_default();
+        low + between.partition_point(|sum| *sum < figure)
     }
 }
 
@@ -66,5 +94,17 @@ mod tests {
         assert_eq!(days.reaching(4.0, 0.5), Some(5.5));
         assert_eq!(days.reaching(0.5, 1.0), Some(1.5));
         assert_eq!(days.reaching(6.0, 1.5), None);
+    }
+
+    #[test]
+    fn a_sum_is_found_from_any_guess() {
+        let days = WorkingDays::new((0..300).map(|day| if day % 7 < 5 { 1.0 } else { 0.0 }));
+        for step in -4..=870 {
+            let figure = f64::from(step) * 0.25;
+            let want = days.sums.partition_point(|sum| *sum < figure);
+            for guess in [-5.0, 0.0, 1.0, 17.0, 120.5, 299.0, 300.0, 301.0, 1e9, f64::INFINITY, f64::NAN] {
+                assert_eq!(days.first_reaching(figure, guess), want, "{figure} from {guess}");
+            }
+        }
     }
 }
