@@ -2,7 +2,8 @@
 //! to reading the same rows straight from SQLite in the same run and to a plain scalar program.
 //!
 //! `cargo bench --bench forecast`; a number behind `--` is taken as the number of spindles. Every
-//! figure is processor time on one thread, the shortest of several runs.
+//! figure is processor time on one thread, the shortest of several runs; only where it says so it is
+//! time by the clock of work that is spread over the processors, beside reading by the clock.
 
 use almanac_core::actions::Action;
 use almanac_core::best_interval::best_intervals;
@@ -24,7 +25,7 @@ use almanac_core::shop::Shop;
 use almanac_core::store::{StepStamp, Store};
 use almanac_core::units::{Quantity, Unit};
 use almanac_tests::fleet::{Rounds, fleet_read, last_day};
-use almanac_tests::measure::{least_time, load_average, read_rows};
+use almanac_tests::measure::{least_elapsed, least_time, load_average, read_rows};
 use std::error::Error;
 use std::hint::black_box;
 use std::io::Write;
@@ -50,6 +51,8 @@ mod plain {
 struct Report<'a, W> {
     out: &'a mut W,
     straight: Duration,
+    /// The same by the clock.
+    straight_elapsed: Duration,
     spindles: f64,
 }
 
@@ -63,6 +66,14 @@ impl<W: Write> Report<'_, W> {
             write!(self.out, "   1/{:.0} of the plain program", seconds / here)?;
         }
         writeln!(self.out)
+    }
+
+    /// One line of work that is spread over the processors.
+    fn spread_line(&mut self, what: &str, elapsed: Duration) -> std::io::Result<f64> {
+        let ratio = elapsed.as_secs_f64() / self.straight_elapsed.as_secs_f64();
+        let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+        writeln!(self.out, "  {what:<44} {ratio:>8.3}   {elapsed:>9.2?}   by the clock, {processors} processors")?;
+        Ok(ratio)
     }
 
     fn target(&mut self, what: &str, reached: f64, most: f64) -> std::io::Result<()> {
@@ -225,11 +236,14 @@ fn measure(spindles: usize, out: &mut impl Write) -> Result<(), Box<dyn Error>> 
     if let Some(load) = load_average() {
         writeln!(out, "load of the machine: {load}")?;
     }
-    writeln!(out, "read straight from SQLite: {straight:.2?} = 1")?;
+    let straight_elapsed = least_elapsed(7, || {
+        black_box(read_rows(&path).unwrap_or_default());
+    });
+    writeln!(out, "read straight from SQLite: {straight:.2?} = 1; by the clock {straight_elapsed:.2?}")?;
     let fitted = Arc::new(ShopFits::fit(&shop, last_day(), &NoProgress)?);
     let cycles = fitted.interfaces.values().filter(|fit| fit.counting.clock == Clock::Cycles).count();
     writeln!(out, "{} interfaces fitted, {cycles} of them by clamp cycles", fitted.interfaces.len())?;
-    let mut report = Report { out, straight, spindles: spindles as f64 };
+    let mut report = Report { out, straight, straight_elapsed, spindles: spindles as f64 };
     model_steps(&mut report, &shop, &fitted)?;
     let config = ForecastConfig::of(&shop);
     let whole = least_time(RUNS, || {
@@ -239,28 +253,46 @@ fn measure(spindles: usize, out: &mut impl Write) -> Result<(), Box<dyn Error>> 
         }
     });
     report.line("the model, rows to dates: all of these", whole, Some(plain::ALL))?;
-    report.target("the model beside reading its rows", whole.as_secs_f64() / straight.as_secs_f64(), 0.5)?;
+    report.target("the same, on one processor", whole.as_secs_f64() / straight.as_secs_f64(), 0.5)?;
+    let elapsed = least_elapsed(2 * RUNS, || {
+        let basis = ModelBasis::new(&shop, last_day(), &fitted, config);
+        black_box(basis.project_all(&NoProgress).is_ok());
+    });
+    let ratio = report.spread_line("the same, spread over the processors", elapsed)?;
+    report.target("the model beside reading its rows", ratio, 0.5)?;
     let per_thousand = whole.as_secs_f64() / spindles as f64 * 1000.0;
     report.target("the model beside the plain program", per_thousand / plain::ALL, 1.0 / 50.0)?;
-    wired(&mut report, &shop, &fitted)?;
+    wired(&mut report, &shop, &fitted, whole)?;
     fits(&mut report, &shop, &fitted)?;
     Ok(())
 }
 
 /// What lists and screens call: the whole shop, and one spindle after one reading.
-fn wired(report: &mut Report<'_, impl Write>, shop: &Shop, fitted: &Arc<ShopFits>) -> Result<(), Box<dyn Error>> {
+fn wired(
+    report: &mut Report<'_, impl Write>,
+    shop: &Shop,
+    fitted: &Arc<ShopFits>,
+    rows_to_dates: Duration,
+) -> Result<(), Box<dyn Error>> {
     let config = ForecastConfig::of(shop);
     let whole = least_time(RUNS, || {
+        let basis = ForecastBasis::of(shop, last_day(), &config, fitted, &NoProgress);
+        for id in shop.spindles.keys() {
+            black_box(basis.as_ref().map(|basis| basis.project(*id)).is_ok());
+        }
+    });
+    report.line("the same with sentences, fans, chances", whole, Some(plain::ALL))?;
+    let elapsed = least_elapsed(RUNS, || {
         black_box(project_shop(shop, last_day(), &config, fitted, &NoProgress).is_ok());
     });
-    report.line("project_shop: sentences, fans, chances too", whole, Some(plain::ALL))?;
+    report.spread_line("project_shop", elapsed)?;
     let basis = ForecastBasis::of(shop, last_day(), &config, fitted, &NoProgress)?;
     let forecast = basis.project_all(&NoProgress)?;
     let mut listed = 0;
-    let time = least_time(3, || {
+    let elapsed = least_elapsed(3, || {
         listed = next_readings(&basis, &forecast, &NoProgress).map_or(0, |readings| readings.len());
     });
-    report.line("readings worth taking", time, None)?;
+    report.spread_line("readings worth taking", elapsed)?;
     let candidates = forecast.spindles.values().filter(|forecast| forecast.service_by.is_some()).count();
     writeln!(report.out, "    {listed} listed; {candidates} spindles have a service-by date")?;
     let time = least_time(3, || {
@@ -274,6 +306,7 @@ fn wired(report: &mut Report<'_, impl Write>, shop: &Shop, fitted: &Arc<ShopFits
     });
     report.line("one spindle after one more reading", one, None)?;
     report.target("one spindle beside the whole shop", one.as_secs_f64() / whole.as_secs_f64(), 1.0 / 300.0)?;
+    writeln!(report.out, "    and 1/{:.0} of the model alone", rows_to_dates.as_secs_f64() / one.as_secs_f64())?;
     Ok(())
 }
 

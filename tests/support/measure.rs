@@ -14,6 +14,16 @@ fn used() -> Option<Duration> {
     Some(Duration::from_nanos(told.split_whitespace().next()?.parse().ok()?))
 }
 
+/// The shortest of several runs by the clock: of work that is spread over processors.
+pub fn least_elapsed(runs: usize, mut work: impl FnMut()) -> Duration {
+    let one = |_| {
+        let start = Instant::now();
+        work();
+        start.elapsed()
+    };
+    (0..runs).map(one).min().unwrap_or_default()
+}
+
 fn times(runs: usize, mut work: impl FnMut()) -> Vec<Duration> {
     let mut times: Vec<Duration> = (0..runs)
         .map(|_| {

@@ -9,9 +9,10 @@ use super::model::spindle::{Asked, LimitForecast, limit_forecasts, major_service
 use super::model::usage::usage_level;
 use super::model::working_days::WorkingDays;
 use super::observe::{DayNumbers, observe, observe_with_ids};
+use super::spread::spread;
 use super::trace::{ExposureOver, Trace};
 use super::verdict::WeighedReading;
-use super::{Crossing, ForecastConfig, PlannedUsage, QUANTILES};
+use super::{Cancelled, Crossing, ForecastConfig, PlannedUsage, Progress, QUANTILES};
 use crate::exposure::ExposureBook;
 use crate::ids::{ReadingId, SpindleId};
 use crate::shop::Shop;
@@ -155,6 +156,16 @@ impl<'a> ModelBasis<'a> {
     #[must_use]
     pub fn calendar(&self) -> (&WorkingDays, i64) {
         (&self.days.working, self.days.of_day(self.book.as_of))
+    }
+
+    /// The forecast of every spindle of the shop, in the order of their ids, over all processors.
+    ///
+    /// # Errors
+    /// [`Cancelled`] when `progress` asks to stop.
+    pub fn project_all(&self, progress: &dyn Progress) -> Result<Vec<ModelForecast>, Cancelled> {
+        let ids: Vec<SpindleId> = self.shop.spindles.keys().copied().collect();
+        let forecasts = spread(&ids, progress, |id| self.project(*id))?;
+        Ok(forecasts.into_iter().flatten().collect())
     }
 
     /// The forecast of one spindle; `None` for one that the shop does not have.

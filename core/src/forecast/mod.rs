@@ -27,6 +27,7 @@ mod project;
 pub mod refit;
 mod setting;
 mod spindle;
+mod spread;
 mod trace;
 pub mod track_record;
 mod verdict;

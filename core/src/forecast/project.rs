@@ -4,6 +4,7 @@ use super::fits::ShopFits;
 use super::groups::Groups;
 use super::observe::DayNumbers;
 use super::spindle::{Subject, Surroundings, project};
+use super::spread::spread;
 use super::{Cancelled, ForecastConfig, PlannedUsage, Progress, ShopForecast, SpindleForecast};
 use crate::exposure::ExposureBook;
 use crate::ids::{OrderId, Row, SpindleId};
@@ -111,24 +112,14 @@ impl ForecastBasis {
         Self { shop, config, book, days, groups, booked, fits, safe }
     }
 
-    /// Projects every spindle.
+    /// Projects every spindle, over all processors.
     ///
     /// # Errors
     /// [`Cancelled`] when `progress` asks to stop.
     pub fn project_all(&self, progress: &dyn Progress) -> Result<ShopForecast, Cancelled> {
-        let total = self.shop.spindles.len();
-        let mut spindles = BTreeMap::new();
-        for (done, id) in self.shop.spindles.keys().enumerate() {
-            if !progress.step(done, total) {
-                return Err(Cancelled);
-            }
-            if let Some(forecast) = self.project(*id) {
-                spindles.insert(*id, Arc::new(forecast));
-            }
-        }
-        if !progress.step(total, total) {
-            return Err(Cancelled);
-        }
+        let ids: Vec<SpindleId> = self.shop.spindles.keys().copied().collect();
+        let forecasts = spread(&ids, progress, |id| self.project(*id).map(Arc::new))?;
+        let spindles = ids.into_iter().zip(forecasts).filter_map(|(id, forecast)| Some((id, forecast?))).collect();
         Ok(ShopForecast { as_of: self.book.as_of, config: self.config, spindles })
     }
 

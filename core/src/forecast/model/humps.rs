@@ -273,7 +273,7 @@ impl Chance {
 pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &UsageParameters) -> UsageLevel {
     let mut mixture = Mixture::new(prior_level, (0.5 * prior_level).powi(2));
     let mut last: Option<f64> = None;
-    let mut log_likelihood = 0.0;
+    let mut likelihood = Product::default();
     let mut changes = Vec::with_capacity(curve.knots().len());
     // the group's level counts as much as two changes of the spindle's own
     let prior_years = (2.0 / par.change_hazard).clamp(1.0, 10.0);
@@ -296,7 +296,7 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
         };
         let (total, changed) = segmented.grow(&mut mixture);
         if last.is_some() {
-            log_likelihood += (total * prior_level).ln();
+            likelihood.times(total * prior_level);
         }
         if segmented.changes > 0.0 {
             changes.push((recent, changed / total * par.recent_hazard * recent / hazard));
@@ -318,7 +318,35 @@ pub(super) fn usage_humps(curve: &Curve, as_of: f64, prior_level: f64, par: &Usa
     }
     let (level, variance) = mixture.moments();
     let log_variance = super::usage::log_variance(level, variance);
+    let log_likelihood = likelihood.logarithm();
     UsageLevel { level, log_variance, log_likelihood, changes, humps: mixture.humps, middle }
+}
+
+/// A product of many figures by its logarithm, which is taken only now and then.
+struct Product {
+    so_far: f64,
+    logarithm: f64,
+}
+
+impl Default for Product {
+    fn default() -> Self {
+        Self { so_far: 1.0, logarithm: 0.0 }
+    }
+}
+
+impl Product {
+    fn times(&mut self, factor: f64) {
+        let product = self.so_far * factor;
+        if (1e-200..1e200).contains(&product) {
+            self.so_far = product;
+        } else {
+            *self = Self { so_far: 1.0, logarithm: self.logarithm() + factor.ln() };
+        }
+    }
+
+    fn logarithm(&self) -> f64 {
+        self.logarithm + self.so_far.ln()
+    }
 }
 
 impl Mixture {

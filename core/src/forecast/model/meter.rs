@@ -133,6 +133,13 @@ impl Curve {
     /// Exposure at a day: with working days between meter readings, at `rate` beyond them.
     #[must_use]
     pub fn at(&self, calendar: &WorkingDays, t: f64, rate: f64) -> f64 {
+        let mut nowhere = usize::MAX;
+        self.at_near(calendar, t, rate, &mut nowhere)
+    }
+
+    /// The same for days that mostly ascend: `near` is the knot before the last one that was asked for.
+    #[must_use]
+    pub fn at_near(&self, calendar: &WorkingDays, t: f64, rate: f64, near: &mut usize) -> f64 {
         let knots = self.knots();
         let (Some(first), Some(last)) = (knots.first(), knots.last()) else {
             return rate * calendar.until(t);
@@ -143,7 +150,13 @@ impl Curve {
         if t <= first.day {
             return first.sum - rate * (calendar.until(first.day) - calendar.until(t));
         }
-        let i = knots.partition_point(|knot| knot.day <= t) - 1;
+        let is_between = |i: usize| matches!(knots.get(i..i + 2), Some([a, b]) if a.day <= t && t < b.day);
+        let i = match *near {
+            i if i < knots.len() && is_between(i) => i,
+            i if i < knots.len() && is_between(i + 1) => i + 1,
+            _ => knots.partition_point(|knot| knot.day <= t) - 1,
+        };
+        *near = i;
         let (before, after) = (knots[i], knots[i + 1]);
         let (a0, a1) = (calendar.until(before.day), calendar.until(after.day));
         let share = if a1 > a0 { (calendar.until(t) - a0) / (a1 - a0) } else { 0.0 };

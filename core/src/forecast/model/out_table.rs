@@ -125,6 +125,7 @@ impl OutTable {
             if after == 0 {
                 return Some(0.0);
             }
+            let mut looks = 0;
             loop {
                 let (high, f1) = *known.get(after)?;
                 let (low, f0) = *known.get(after - 1)?;
@@ -132,7 +133,13 @@ impl OutTable {
                     let (x0, x1) = (place(low, self.end), place(high, self.end));
                     return Some(x0 + (p - f0) / (f1 - f0) * (x1 - x0));
                 }
-                let middle = low + (high - low) / 2;
+                // twice where a straight line says, then in the middle, so that it always ends soon
+                looks += 1;
+                let middle = match looks % 3 {
+                    0 => low + (high - low) / 2,
+                    _ => low + ((high - low) as f64 * straight(*p, f0, f1)) as usize,
+                };
+                let middle = middle.clamp(low + 1, high - 1);
                 let highest = self.highest(middle);
                 known.insert(after, (middle, highest));
                 if highest < *p {
@@ -141,6 +148,18 @@ impl OutTable {
             }
         })
     }
+}
+
+/// How far from one probability to another a third one lies on the scale of log odds, on which the points of the
+/// table stand nearly straight.
+fn straight(p: f64, from: f64, to: f64) -> f64 {
+    let log_odds = |p: f64| {
+        let p = p.clamp(1e-6, 1.0 - 1e-6);
+        (p / (1.0 - p)).ln()
+    };
+    let (from, to) = (log_odds(from), log_odds(to));
+    let share = (log_odds(p) - from) / (to - from);
+    if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.5 }
 }
 
 /// The stretches of a law between whose ends no term turns.

@@ -40,6 +40,20 @@ pub enum Closeness {
     /// For a date: to a ten-millionth of itself in the mean (seconds in three years), and seldom to less than a
     /// millionth.
     Date,
+    /// To a thousandth or so, for what decides little.
+    About,
+}
+
+impl Closeness {
+    /// By how much two curves may differ on the scale of logarithms, of which the better one is taken as it is: what it
+    /// is off is a small part of that.
+    const fn alike(self) -> f64 {
+        match self {
+            Self::Exact => 0.0,
+            Self::Date => 3e-6,
+            Self::About => 3e-3,
+        }
+    }
 }
 
 /// A point with its place on the scales on which crossing laws are nearly straight: the logarithm
@@ -101,10 +115,8 @@ const LAST_STEP: f64 = 2e-7;
 /// But only from a point whose log odds are within this of the level's: a short step far from there says
 /// that the scales are bent, not that it is found.
 const NEAR: f64 = 2e-3;
-/// For a date: curves of third and of fifth order through two points, or a tangent and a parabola through one, that
-/// differ by no more than this on the scale of logarithms; what the better one is off is a small part of that.
-const ALIKE: f64 = 3e-6;
-/// But only so far from the next known point on the scale of log odds, ...
+/// Curves of third and of fifth order through two points, or a tangent and a parabola through one, are compared
+/// only so far from the next known point on the scale of log odds, ...
 const REACH: f64 = 0.7;
 /// ... and so far beyond the last one, on that scale and on the other.
 const REACH_BEYOND: (f64, f64) = (0.05, 0.02);
@@ -172,7 +184,7 @@ impl<F: Fn(f64) -> Point> Rising<F> {
 
     /// Whether a guess is close enough to what is sought.
     fn is_found(&self, guess: &Guess, goal: f64, newest: Option<&Known>) -> bool {
-        if self.closeness == Closeness::Date && guess.is_near && guess.off < ALIKE {
+        if guess.is_near && guess.off < self.closeness.alike() {
             return true;
         }
         newest.is_some_and(|newest| {

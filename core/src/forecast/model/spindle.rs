@@ -117,9 +117,12 @@ pub fn limit_forecasts<'a, const N: usize>(
         let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate)));
         Crossing::mixed(apart).unwrap_or_else(|| law_of_state(&filter.mean, &p, log_rate))
     };
-    let closeness = if parameters.improvements.dates_suffice { Closeness::Date } else { Closeness::Exact };
+    let (closeness, closeness_of_middle) = match parameters.improvements.dates_suffice {
+        true => (Closeness::Date, Closeness::About),
+        false => (Closeness::Exact, Closeness::Exact),
+    };
     let middle_of = |law: &Crossing, end: f64| {
-        let [middle] = law.quantiles_near(&[0.5], end, None, closeness);
+        let [middle] = law.quantiles_near(&[0.5], end, None, closeness_of_middle);
         middle
     };
     // the horizon over which usage may still wander is the median crossing of a first law

@@ -18,6 +18,7 @@ use super::model::setting_dimension::DimensionFilter;
 use super::model::spindle::Asked;
 use super::model::usage::usage_level;
 use super::observe::{DayNumbers, observe};
+use super::spread::spread;
 use super::{Cancelled, ForecastBasis, Progress, ShopForecast, SpindleForecast, SpindleState};
 use crate::exposure::ExposureBook;
 use crate::ids::SpindleId;
@@ -103,17 +104,13 @@ pub fn next_readings(
     let as_of = forecast.as_of;
     let shop = basis.shop();
     let orders = shop.open_orders_on(as_of);
-    let total = forecast.spindles.len();
-    let mut found = Vec::new();
     let about = Basis::of(basis, forecast);
-    for (done, (id, projected)) in forecast.spindles.iter().enumerate() {
-        if !progress.step(done, total) {
-            return Err(Cancelled);
-        }
-        let (Some(spindle), true) = (shop.spindles.get(id), is_candidate(projected, as_of)) else { continue };
-        let order = orders.get(id).map(|row| &row.value);
-        found.extend(about.of_spindle(*id, spindle, projected, order).unwrap_or_default());
-    }
+    let spindles: Vec<_> = forecast.spindles.iter().collect();
+    let readings = spread(&spindles, progress, |(id, projected)| {
+        let spindle = shop.spindles.get(id).filter(|_| is_candidate(projected, as_of))?;
+        about.of_spindle(**id, spindle, projected, orders.get(id).map(|row| &row.value))
+    })?;
+    let mut found: Vec<NextReading> = readings.into_iter().flatten().flatten().collect();
     let name = |reading: &NextReading| shop.spindles.get(&reading.spindle).map(|spindle| spindle.name.as_str());
     let narrowed = |reading: &NextReading| reading.narrows.from.saturating_sub(reading.narrows.to);
     found.sort_by(|a, b| {
