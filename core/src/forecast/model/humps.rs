@@ -66,13 +66,20 @@ struct Mixture {
     grown: Vec<Hump>,
     /// How far neighbours are from each other while that is done.
     gaps: Vec<(f64, f64)>,
+    /// What each hump says of the segment at hand.
+    told: [Told; MOST_HUMPS],
 }
 
 impl Mixture {
     fn new(level: f64, variance: f64) -> Self {
         let mut humps = Vec::with_capacity(MOST_GROWN);
         humps.push(Hump { weight: 1.0, level, variance });
-        Self { humps, grown: Vec::with_capacity(MOST_GROWN), gaps: Vec::with_capacity(MOST_GROWN) }
+        Self {
+            humps,
+            grown: Vec::with_capacity(MOST_GROWN),
+            gaps: Vec::with_capacity(MOST_GROWN),
+            told: [Told::NOTHING; MOST_HUMPS],
+        }
     }
 
     /// Takes the grown humps, with weights that sum to one, as few as tell them apart.
@@ -168,6 +175,10 @@ struct Told {
     variance: Each,
 }
 
+impl Told {
+    const NOTHING: Self = Self { weight: [0.0; PADDED], level: [0.0; PADDED], variance: [0.0; PADDED] };
+}
+
 /// Where in [`Each`] the entry that says nothing stands, and where changes begin.
 const NOTHING: usize = 1;
 const CHANGES: usize = 4;
@@ -218,14 +229,12 @@ impl Segmented<'_> {
     }
 
     /// Grows the humps by what the segment shows; the sum of all weights, and that of the changes.
-    fn grow(&self, Mixture { humps, grown, .. }: &mut Mixture) -> (f64, f64) {
+    fn grow(&self, Mixture { humps, grown, told, .. }: &mut Mixture) -> (f64, f64) {
         let chances = self.chances();
         let [(_, short), (_, long)] = self.stops.kinds;
         let [(early, _), (middle, _), (late, _)] = MOMENTS;
         let runs = [1.0, 1.0, short, long, 1.0, 1.0, 1.0, 1.0];
         let after = [0.0, 0.0, 0.0, 0.0, early, middle, late, 0.0];
-        let nothing = Told { weight: [0.0; PADDED], level: [0.0; PADDED], variance: [0.0; PADDED] };
-        let mut told = [nothing; MOST_HUMPS];
         wide(
             #[inline(always)]
             || {
@@ -234,7 +243,7 @@ impl Segmented<'_> {
                 }
             },
         );
-        let told = told.get(..humps.len()).unwrap_or(&told);
+        let told = told.get(..humps.len()).unwrap_or(told);
         let sum = |from: usize| -> f64 { told.iter().map(|told| told.weight[from..].iter().sum::<f64>()).sum() };
         let (total, changed) = (sum(0), sum(CHANGES));
         grown.clear();
