@@ -260,7 +260,7 @@ fn gathered<'s, T: Clone + 's, K>(keys: &BTreeSet<K>, rows: impl Fn(&K) -> &'s [
 fn slice_of<T, K: Ord>(sorted: &[T], key: impl Fn(&T) -> K, wanted: K) -> &[T] {
     let from = sorted.partition_point(|row| key(row) < wanted);
     let rest = sorted.get(from..).unwrap_or_default();
-    // rows of one key are few among all, and whoever asks for them goes through them next
+    // rows of one key are few among all, and mostly they are gone through next
     let to = rest.iter().position(|row| key(row) > wanted).unwrap_or(rest.len());
     rest.get(..to).unwrap_or_default()
 }

@@ -53,7 +53,6 @@ pub(super) fn one_per_day(mut shown: Vec<Shown>) -> Vec<Shown> {
     }
     shown.sort_by(|a, b| (a.day, a.replaced).cmp(&(b.day, b.replaced)).then(b.value.total_cmp(&a.value)));
     shown.dedup_by_key(|figure| (figure.day, figure.replaced));
-    // the new meter read twice on its day without the flag the second time
     shown
 }
 

@@ -60,11 +60,11 @@ impl History {
     ) -> Self {
         let services = services_by_day(shop, id);
         let mut stretches = cut(spindle, exposure, book, &services);
-        for InOrder { id, reading, mean } in in_order(shop, id) {
+        for InOrder { id: reading_id, reading, mean } in in_order(shop, id) {
             let Some(y) = share_of(limits, reading.quantity(), mean) else { continue };
             let day = reading.at.date;
             let point = Point {
-                id,
+                id: reading_id,
                 day,
                 phase: reading.phase,
                 k: exposure.clock.at(&book.calendar, day) / 1000.0,

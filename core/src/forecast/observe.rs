@@ -79,7 +79,7 @@ pub(super) fn observe_with_ids(
     // services among the readings, so that next to nothing is left to sort
     let mut services =
         services.iter().map(|row| (days.of_day(row.at.date), Happening::Service(service_kind(row.kind)))).peekable();
-    for InOrder { id, reading, mean } in rows_in_order(readings) {
+    for InOrder { id: reading_id, reading, mean } in rows_in_order(readings) {
         let Some(what) = happening(reading, mean, scale) else { continue };
         let day = days.of_day(reading.at.date);
         while let Some(service) = services.next_if(|(on, service)| (*on, service.order()) < (day, what.order())) {
@@ -87,8 +87,8 @@ pub(super) fn observe_with_ids(
         }
         match &what {
             // a reading without a figure above zero makes no event
-            Happening::Force(_, strokes) if strokes.iter().any(|stroke| *stroke > 0.0) => ids.forces.push(id),
-            Happening::Setting(..) => ids.settings.push(id),
+            Happening::Force(_, strokes) if strokes.iter().any(|stroke| *stroke > 0.0) => ids.forces.push(reading_id),
+            Happening::Setting(..) => ids.settings.push(reading_id),
             _ => {}
         }
         happenings.push((day, what));

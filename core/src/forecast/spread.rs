@@ -9,7 +9,7 @@ use std::thread;
 const BLOCK: usize = 16;
 /// With fewer of them than this for each thread, starting it is not worth while.
 const LEAST_EACH: usize = 32;
-/// No more threads than this, so that others have processors, too.
+/// No more threads than this: memory has no more to give.
 const MOST_THREADS: usize = 8;
 
 /// One result for each item, in their order. The calling thread takes its share of the work, and it alone tells
@@ -38,6 +38,7 @@ fn over<I: Sync, T: Send>(
     let (next, done, is_stopped) = (AtomicUsize::new(0), AtomicUsize::new(0), AtomicBool::new(false));
     // takes blocks until none is left, or until it is told to stop
     let take = |go_on: &dyn Fn() -> bool| {
+        let _guard = StopsOthers(&is_stopped);
         let mut results: Vec<(usize, Vec<T>)> = Vec::new();
         loop {
             let at = next.fetch_add(1, Ordering::Relaxed);
@@ -53,15 +54,16 @@ fn over<I: Sync, T: Send>(
             results.push((at, of_block));
         }
     };
+    let goes_on = || !is_stopped.load(Ordering::Relaxed);
     let mut results = thread::scope(|scope| {
-        let others: Vec<_> =
-            (1..threads).map(|_| scope.spawn(|| take(&|| !is_stopped.load(Ordering::Relaxed)))).collect();
+        // where the system gives no thread, those that are there do its share
+        let spawn = |_| thread::Builder::new().spawn_scoped(scope, || take(&goes_on)).ok();
+        let others: Vec<_> = (1..threads).filter_map(spawn).collect();
         let mut results = take(&|| {
-            let goes_on = progress.step(done.load(Ordering::Relaxed), items.len());
-            if !goes_on {
+            if goes_on() && !progress.step(done.load(Ordering::Relaxed), items.len()) {
                 is_stopped.store(true, Ordering::Relaxed);
             }
-            goes_on
+            goes_on()
         });
         for other in others {
             // what went wrong there goes wrong here
@@ -74,6 +76,17 @@ fn over<I: Sync, T: Send>(
     }
     results.sort_unstable_by_key(|(at, _)| *at);
     Ok(results.into_iter().flat_map(|(_, of_block)| of_block).collect())
+}
+
+/// Stops the others where a thread fails.
+struct StopsOthers<'a>(&'a AtomicBool);
+
+impl Drop for StopsOthers<'_> {
+    fn drop(&mut self) {
+        if thread::panicking() {
+            self.0.store(true, Ordering::Relaxed);
+        }
+    }
 }
 
 #[cfg(test)]

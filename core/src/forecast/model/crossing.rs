@@ -263,7 +263,7 @@ impl Crossing {
         self.at(g).value
     }
 
-    /// That probability, and how fast it rises there.
+    /// That probability, how fast it rises there, and how that changes.
     fn at(&self, g: f64) -> Point {
         let own = self.at_alone(g);
         if self.others.is_empty() {
@@ -399,10 +399,10 @@ impl Crossing {
                 || {
                     let mut sums = [0.0; LANES];
                     for group in 0..GROUPS {
-                        for lane in 0..LANES {
+                        for (lane, sum) in sums.iter_mut().enumerate() {
                             let i = LANES * group + lane;
                             let d = -law.margin[i] / law.variance[i].sqrt();
-                            sums[lane] += law.weight[i] * chance(d, bell(d));
+                            *sum += law.weight[i] * chance(d, bell(d));
                         }
                     }
                     sums

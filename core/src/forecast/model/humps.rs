@@ -78,7 +78,7 @@ impl Mixture {
             humps,
             grown: Vec::with_capacity(MOST_GROWN),
             gaps: Vec::with_capacity(MOST_GROWN),
-            told: [Told::NOTHING; MOST_HUMPS],
+            told: [Told::EMPTY; MOST_HUMPS],
         }
     }
 
@@ -149,8 +149,7 @@ const PADDED: usize = HYPOTHESES + 1;
 /// Something of each hypothesis about one hump, side by side.
 type Each = [f64; PADDED];
 
-/// Under each hypothesis, of the working days of a segment the spindle ran so many (`runs`), and the level had
-/// changed for so many (`after`); then what one segment makes of it.
+/// One segment, and what its hypotheses are reckoned with.
 struct Segmented<'a> {
     segment: &'a Segment,
     par: &'a UsageParameters,
@@ -176,11 +175,11 @@ struct Told {
 }
 
 impl Told {
-    const NOTHING: Self = Self { weight: [0.0; PADDED], level: [0.0; PADDED], variance: [0.0; PADDED] };
+    const EMPTY: Self = Self { weight: [0.0; PADDED], level: [0.0; PADDED], variance: [0.0; PADDED] };
 }
 
 /// Where in [`Each`] the entry that says nothing stands, and where changes begin.
-const NOTHING: usize = 1;
+const ENTRY_ERROR: usize = 1;
 const CHANGES: usize = 4;
 
 impl Segmented<'_> {
@@ -194,7 +193,8 @@ impl Segmented<'_> {
         [stays * self.stops.none, one_off, short, long, early, middle, late, 0.0]
     }
 
-    /// What a hump says.
+    /// What a hump says, where under each hypothesis the spindle ran so much of the working days (`runs`), and its
+    /// level had changed for so much of them (`after`).
     ///
     /// It is expected to show `runs u + after (u' - u)`, where `u'` is the level that a change leads to; that and
     /// the level afterwards both follow the present level in part, and a change in part.
@@ -223,8 +223,8 @@ impl Segmented<'_> {
             variance[k] = stays * stays * p + more - gain * covariance;
         }
         // as likely anywhere in three times the level
-        weight[NOTHING] = hump.weight * (chances[NOTHING] / (3.0 * scale));
-        (level[NOTHING], variance[NOTHING]) = (u, p);
+        weight[ENTRY_ERROR] = hump.weight * (chances[ENTRY_ERROR] / (3.0 * scale));
+        (level[ENTRY_ERROR], variance[ENTRY_ERROR]) = (u, p);
         Told { weight, level, variance }
     }
 

@@ -248,3 +248,52 @@ fn an_undecided_reading_keeps_two_states_until_others_decide() {
     assert!(near(&with(&[84.0, 92.0]), 89.0, 95.0) > 0.95, "it was a slip");
     assert!(run(&steady).apart().next().is_none(), "nothing is open");
 }
+
+#[test]
+fn a_search_for_dates_gives_the_dates_of_an_exact_one() {
+    let (mut chance, mut off) = (Chance(99), Vec::new());
+    // no weekends, so that a moment a second earlier is no Friday in place of a Monday
+    let calendar = WorkingDays::new(std::iter::repeat_n(1.0, 6000));
+    let shares = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95];
+    for _ in 0..300 {
+        let mut events = Vec::new();
+        let (loss, mut y) = (3.0 + 9.0 * chance.even(), 98.0);
+        let count = 2 + (8.0 * chance.even()) as usize;
+        for i in 0..count {
+            let from = 0.1 * i as f64;
+            events.push(Event::Move { from, to: from + 0.1 });
+            y -= 0.1 * loss * (0.5 + chance.even());
+            events.push(Event::Read { y: y + chance.normal(), strokes: 3.0, occasion: Occasion::Routine });
+        }
+        let built = Built {
+            days: Vec::new(),
+            events,
+            dimension_events: Vec::new(),
+            usage: 0.002 + 0.006 * chance.even(),
+            usage_variance: 0.02 + 0.2 * chance.even(),
+            usage_growth: 0.05,
+            usage_law: None,
+            since_service: 0.1 * count as f64,
+            unread: 0.05 * chance.even(),
+        };
+        let days = |improvements: Improvements| {
+            let par = sure(improvements);
+            let filter = Filter::new(&par, true).run(&built.events);
+            let asked = Asked { as_of: 100, horizon_days: 5000 };
+            limit_forecast(&par, &filter, &built, &calendar, asked, 80.0).quantiles(&shares)
+        };
+        let near = days(Improvements::all());
+        let exact = days(Improvements { dates_suffice: false, ..Improvements::all() });
+        for pair in exact.into_iter().zip(near) {
+            match pair {
+                (Some(exact), Some(near)) => off.push((exact - near).abs()),
+                (exact, near) => assert_eq!(exact, near),
+            }
+        }
+    }
+    off.sort_by(f64::total_cmp);
+    let (mean, worst) = (off.iter().sum::<f64>() / off.len() as f64, off[off.len() - 1]);
+    assert!(off.len() > 1000, "{}", off.len());
+    let within = |days: f64| off.partition_point(|off| *off < days) as f64 / off.len() as f64;
+    assert!(mean < 1e-3 && within(0.01) > 0.999 && worst < 0.5, "days: mean {mean}, worst {worst}, {}", within(0.01));
+}

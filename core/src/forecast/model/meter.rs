@@ -133,11 +133,12 @@ impl Curve {
     /// Exposure at a day: with working days between meter readings, at `rate` beyond them.
     #[must_use]
     pub fn at(&self, calendar: &WorkingDays, t: f64, rate: f64) -> f64 {
-        let mut nowhere = usize::MAX;
-        self.at_near(calendar, t, rate, &mut nowhere)
+        let mut anywhere = usize::MAX;
+        self.at_near(calendar, t, rate, &mut anywhere)
     }
 
-    /// The same for days that mostly ascend: `near` is the knot before the last one that was asked for.
+    /// The same for days that mostly ascend: `near` is the place of the knot before the day that was asked for last;
+    /// any number at first.
     #[must_use]
     pub fn at_near(&self, calendar: &WorkingDays, t: f64, rate: f64, near: &mut usize) -> f64 {
         let knots = self.knots();

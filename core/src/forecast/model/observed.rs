@@ -9,7 +9,6 @@ use super::usage::{UsageParameters, usage_level};
 use super::usage_ahead::{LogNormal, usage_ahead};
 use super::working_days::WorkingDays;
 use serde::{Deserialize, Serialize};
-use std::cell::Cell;
 
 /// What exposure is counted in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -177,13 +176,8 @@ pub fn build(
     let meter = observed.meter.of(counting.clock);
     let usage = usage_level(meter, as_of as f64, counting.prior_level, usage_parameters);
     let rate = if observed.runs { usage.level } else { 0.0 };
-    let near = Cell::new(usize::MAX);
-    let exposure = |day: f64| {
-        let mut knot = near.get();
-        let sum = curve.at_near(calendar, day, rate, &mut knot);
-        near.set(knot);
-        sum / counting.reference
-    };
+    let mut near = 0;
+    let mut exposure = |day: f64| curve.at_near(calendar, day, rate, &mut near) / counting.reference;
 
     let mut built = Built {
         events: Vec::with_capacity(observed.happenings.len() * 2 + 1),

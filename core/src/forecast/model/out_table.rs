@@ -198,7 +198,8 @@ const STRIDE: usize = 8;
 /// The stretches between two points between which no term turns, where nothing else is known.
 ///
 /// A term that falls and one that rises make a sum that turns seldom. So every eighth point is looked
-/// at, and all points only at both ends and beside one at which the sum has turned.
+/// at, and all points only at both ends and beside one at which the sum has turned; two turns between
+/// two looks are not seen. Where the variance has to be kept from falling to nothing, all points are.
 fn looked_at(
     law: &GaussianCrossing,
     end: f64,
@@ -208,15 +209,16 @@ fn looked_at(
 ) {
     let looks: Vec<(usize, f64)> =
         (from..to).step_by(STRIDE).chain([to]).map(|i| (i, law.outside(place(i, end)))).collect();
+    let is_smooth = law.terms(end).is_some();
     let rises: Vec<bool> = looks.windows(2).map(|pair| matches!(pair, [(_, a), (_, b)] if b > a)).collect();
     for (k, pair) in looks.windows(2).enumerate() {
         let &[(from, _), (to, last)] = pair else { continue };
         let start = *highest;
         let around = k.checked_sub(1).and_then(|before| rises.get(before..k + 2)).unwrap_or_default();
-        let course = if around == [true; 3] {
+        let course = if is_smooth && around == [true; 3] {
             *highest = start.max(last);
             Course::Rises
-        } else if around == [false; 3] {
+        } else if is_smooth && around == [false; 3] {
             Course::Stays
         } else {
             let maxima = (from..=to).map(|i| {

@@ -7,7 +7,7 @@ pub struct Point {
     pub at: f64,
     /// The probability there.
     pub value: f64,
-    /// Its derivative; a wrong one costs evaluations, nothing else.
+    /// Its derivative. Where [`Closeness::Exact`] is asked for, a wrong one costs evaluations, nothing else.
     pub slope: f64,
     /// The derivative of that; likewise.
     pub curvature: f64,
@@ -38,10 +38,8 @@ pub enum Closeness {
     /// To about twelve digits.
     Exact,
     /// For a date: to a ten-millionth of itself in the mean (seconds in three years), and seldom to less than a
-    /// millionth.
+    /// millionth; levels that differ by less may come in either order.
     Date,
-    /// To a thousandth or so, for what decides little.
-    About,
 }
 
 impl Closeness {
@@ -50,8 +48,7 @@ impl Closeness {
     const fn alike(self) -> f64 {
         match self {
             Self::Exact => 0.0,
-            Self::Date => 3e-6,
-            Self::About => 3e-3,
+            Self::Date => 1e-5,
         }
     }
 }
@@ -63,7 +60,8 @@ struct Known {
     point: Point,
     log_at: f64,
     log_odds: f64,
-    /// First and second derivative of the former by the latter; `None` where that says nothing.
+    /// First and second derivative of the former by the latter; `None` where the first says nothing, the second
+    /// not finite where that one does not.
     bends: Option<(f64, f64)>,
 }
 
@@ -77,8 +75,7 @@ impl Known {
         let turn = rise + curvature * at * at / both - rise * rise * (1.0 - 2.0 * value);
         let bends = (1.0 / rise, -turn / (rise * rise * rise));
         let is_telling = at > 0.0 && bends.0 > 0.0 && bends.0.is_finite() && log_odds.is_finite();
-        let second = if bends.1.is_finite() { bends.1 } else { 0.0 };
-        Self { point, log_at, log_odds, bends: is_telling.then_some((bends.0, second)) }
+        Self { point, log_at, log_odds, bends: is_telling.then_some(bends) }
     }
 
     /// Where the log odds lie so far on, by the derivatives here.
@@ -87,8 +84,9 @@ impl Known {
         let by = goal - self.log_odds;
         let (straight, bent) = (by * first, 0.5 * by * by * second);
         // a parabola is believed as long as it is little more than its tangent
-        let along = if bent.abs() < 0.5 * straight.abs() { straight + bent } else { straight };
-        let is_near = by.abs() < REACH_BEYOND.0 && along.abs() < REACH_BEYOND.1;
+        let is_believed = bent.abs() < 0.5 * straight.abs();
+        let along = if is_believed { straight + bent } else { straight };
+        let is_near = is_believed && by.abs() < REACH_BEYOND.0 && along.abs() < REACH_BEYOND.1;
         Some(Guess { log_at: self.log_at + along, off: bent.abs(), is_near })
     }
 }
@@ -249,9 +247,12 @@ impl Guess {
         let rise = high.log_at - low.log_at;
         let lacks_a = second_a - (6.0 * rise - 4.0 * first_a - 2.0 * first_b);
         let lacks_b = second_b - (-6.0 * rise + 2.0 * first_a + 4.0 * first_b);
-        let more = 0.5 * t * t * rest * rest * (rest * lacks_a + t * lacks_b);
+        let weight = 0.5 * t * t * rest * rest;
+        let more = weight * (rest * lacks_a + t * lacks_b);
+        // each by itself: where they cancel, the curves agree by chance
+        let apart = weight * (rest * lacks_a.abs() + t * lacks_b.abs());
         let (log_at, off) = match (is_inside(cubic + more), is_inside(cubic)) {
-            (true, _) => (cubic + more, more.abs()),
+            (true, _) => (cubic + more, apart),
             (false, true) => (cubic, f64::INFINITY),
             (false, false) => (rest * low.log_at + t * high.log_at, f64::INFINITY),
         };

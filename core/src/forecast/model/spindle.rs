@@ -117,12 +117,9 @@ pub fn limit_forecasts<'a, const N: usize>(
         let apart = apart.iter().map(|(weight, mean, p, log_rate)| (*weight, law_of_state(mean, p, *log_rate)));
         Crossing::mixed(apart).unwrap_or_else(|| law_of_state(&filter.mean, &p, log_rate))
     };
-    let (closeness, closeness_of_middle) = match parameters.improvements.dates_suffice {
-        true => (Closeness::Date, Closeness::About),
-        false => (Closeness::Exact, Closeness::Exact),
-    };
-    let middle_of = |law: &Crossing, end: f64| {
-        let [middle] = law.quantiles_near(&[0.5], end, None, closeness_of_middle);
+    let closeness = if parameters.improvements.dates_suffice { Closeness::Date } else { Closeness::Exact };
+    let middle_of = |law: &Crossing| {
+        let [middle] = law.quantiles_near(&[0.5], end, None, closeness);
         middle
     };
     // the horizon over which usage may still wander is the median crossing of a first law
@@ -130,9 +127,9 @@ pub fn limit_forecasts<'a, const N: usize>(
     let first = law_of(first_limit, 0.5, bend(0.5 * 260.0 * u));
     limits.map(|limit| {
         let middle = if limit.to_bits() == first_limit.to_bits() {
-            middle_of(&first, end)
+            middle_of(&first)
         } else {
-            middle_of(&first.with_limit_higher_by(limit - first_limit), end)
+            middle_of(&first.with_limit_higher_by(limit - first_limit))
         };
         let x = middle.map_or(most, |g| (clock_now + g).powf(1.0 / curvature) - s0);
         let years = (x / u.max(1e-12) / 260.0).clamp(0.1, 3.0);
