@@ -276,6 +276,34 @@ fn hardly_any_hours_give_finite_figures() {
     check_all(&shop, day(2625), &config);
 }
 
+/// Found by chance once: seven years without a word of it, so that it lies far below its limits, and next to no usage;
+/// the chance of having crossed fell with time.
+#[test]
+fn who_has_crossed_a_limit_has_crossed_it() {
+    let force = |on, kilonewtons, phase| Entry::Force(on, kilonewtons, phase, false);
+    let entries = vec![
+        force(0, 15.5, Phase::Routine),
+        force(242, 16.427_244_629_694_588, Phase::Routine),
+        force(1, 15.5, Phase::Routine),
+        force(175, 16.487_553_171_659_666, Phase::Routine),
+        Entry::Service(175, false),
+        force(0, 16.828_042_994_761_052, Phase::AsFound),
+        force(2, 16.076_978_982_670_21, Phase::Routine),
+        Entry::Closure(41, 199),
+        force(50, 16.748_716_268_196_91, Phase::Routine),
+        force(0, 16.215_871_353_277_418, Phase::AsFound),
+        force(41, 17.778_279_750_447_002, Phase::AsLeft),
+        Entry::Closure(41, 0),
+        force(0, 0.0, Phase::Routine),
+        force(251, 16.082_952_268_545_67, Phase::Routine),
+    ];
+    let nominal = 23.665_469_223_781_92;
+    let spindle = Entered { nominal, tolerance: 0.01, is_mounted: true, is_new: false, entries };
+    let shop = shop_of(&[spindle]);
+    let config = ForecastConfig { accepted_risk: 0.001, horizon_days: 1825, ..ForecastConfig::of(&shop) };
+    check_all(&shop, day(2674), &config);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 96, ..ProptestConfig::default() })]
 

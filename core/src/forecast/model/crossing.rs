@@ -60,10 +60,25 @@ pub struct Crossing {
     mirror_start: PerNode,
     /// How the mirror images of each group of rates are reckoned with.
     mirrors: [Mirror; GROUPS],
+    /// What lies below the limit from the start, and what does after a step: who has crossed has crossed. Nothing in the
+    /// plain law.
+    least: PerNode,
+    least_stepped: PerNode,
     q: f64,
     step_hazard: f64,
+    stays_crossed: bool,
     /// Laws that may hold instead, each with its chance; this one has the rest.
     others: Vec<(f64, Self)>,
+}
+
+/// What the level goes by besides its rate.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    q: f64,
+    step_hazard: f64,
+    /// Whether who lies below the limit at the start counts as crossed for good. The closed form lets those who begin
+    /// below it come back, so far below the limit the chance of having crossed falls with time.
+    stays_crossed: bool,
 }
 
 /// How far from the limit the mirror images of a group of rates lie.
@@ -123,10 +138,10 @@ impl Crossing {
                 variance: (p[0][0] - slope * p[0][1]).max(1e-9) + slope * slope * b_variance,
             }
         });
-        Self::of(&nodes, input.q, input.step_hazard)
+        Self::of(&nodes, Way { q: input.q, step_hazard: input.step_hazard, stays_crossed: false })
     }
 
-    fn of(nodes: &[Node; NODES], q: f64, step_hazard: f64) -> Self {
+    fn of(nodes: &[Node; NODES], way: Way) -> Self {
         // far above the limit, and without a weight
         let nothing = NOTHING;
         let of = |of: fn(&Node) -> f64| {
@@ -137,16 +152,11 @@ impl Crossing {
             each
         };
         let [rate, margin, variance] = [|n: &Node| n.rate, |n: &Node| n.margin, |n: &Node| n.variance].map(of);
-        Self::with_margins(of(|node| node.weight), rate, margin, variance, (q, step_hazard))
+        Self::with_margins(of(|node| node.weight), rate, margin, variance, way)
     }
 
-    fn with_margins(
-        weight: PerNode,
-        rate: PerNode,
-        margin: PerNode,
-        variance: PerNode,
-        (q, step_hazard): (f64, f64),
-    ) -> Self {
+    fn with_margins(weight: PerNode, rate: PerNode, margin: PerNode, variance: PerNode, way: Way) -> Self {
+        let Way { q, step_hazard, stays_crossed } = way;
         let (mut mirror, mut mirror_start, mut nearest) = ([0.0; PADDED], [0.0; PADDED], [0.0; PADDED]);
         let per_q = 1.0 / q.max(LEAST_Q);
         wide(
@@ -169,7 +179,36 @@ impl Crossing {
                 *kind = if nearest.iter().all(|z| *z > FAR) { Mirror::Far } else { Mirror::Near };
             }
         }
-        Self { weight, rate, margin, variance, mirror, mirror_start, mirrors, q, step_hazard, others: Vec::new() }
+        let (mut least, mut least_stepped) = ([0.0; PADDED], [0.0; PADDED]);
+        // a level further above than a step reaches in the mean only comes nearer
+        if stays_crossed && margin.iter().any(|margin| *margin < STEP_MEAN) {
+            wide(
+                #[inline(always)]
+                || {
+                    for i in 0..PADDED {
+                        let d = -margin[i] / variance[i].sqrt();
+                        let stepped = (STEP_MEAN - margin[i]) / (variance[i] + STEP_SD * STEP_SD).sqrt();
+                        least[i] = chance(d, bell(d));
+                        least_stepped[i] = chance(stepped, bell(stepped));
+                    }
+                },
+            );
+        }
+        Self {
+            weight,
+            rate,
+            margin,
+            variance,
+            mirror,
+            mirror_start,
+            mirrors,
+            least,
+            least_stepped,
+            q,
+            step_hazard,
+            stays_crossed,
+            others: Vec::new(),
+        }
     }
 
     /// The mixture of some laws, each with its chance; `None` of none.
@@ -242,7 +281,7 @@ impl Crossing {
         for node in &mut nodes {
             node.weight /= total;
         }
-        Self::of(&nodes, input.q, input.step_hazard)
+        Self::of(&nodes, Way { q: input.q, step_hazard: input.step_hazard, stays_crossed: true })
     }
 
     /// The law of a limit that lies higher by so much.
@@ -252,7 +291,8 @@ impl Crossing {
         for margin in &mut margin {
             *margin -= by;
         }
-        let mut law = Self::with_margins(self.weight, self.rate, margin, self.variance, (self.q, self.step_hazard));
+        let way = Way { q: self.q, step_hazard: self.step_hazard, stays_crossed: self.stays_crossed };
+        let mut law = Self::with_margins(self.weight, self.rate, margin, self.variance, way);
         law.others = self.others.iter().map(|(weight, other)| (*weight, other.with_limit_higher_by(by))).collect();
         law
     }
@@ -339,10 +379,14 @@ impl Crossing {
         let stepped = (lost - self.margin[i] + STEP_MEAN) * per_stepped_sd;
         let (bell_d, bell_stepped) = (bell(d), bell(stepped));
         let below_stepped = chance(stepped, bell_stepped);
+        let is_least_stepped = below_stepped < self.least_stepped[i];
+        let below_stepped = if is_least_stepped { self.least_stepped[i] } else { below_stepped };
         let came_back = came_back(z, bell_d);
         let comes_back = came_back > 0.0;
         let crossed = chance(d, bell_d) + if comes_back { came_back } else { 0.0 };
         let crossed = if crossed > 1.0 { 1.0 } else { crossed };
+        let is_least = crossed < self.least[i];
+        let crossed = if is_least { self.least[i] } else { crossed };
         // the scores move by so much, and that changes by so much
         let (per_s2, per_stepped_s2) = (per_sd * per_sd, per_stepped_sd * per_stepped_sd);
         let d_moves = self.rate[i] * per_sd - 0.5 * q * d * per_s2;
@@ -353,9 +397,12 @@ impl Crossing {
         let passes = bell_d * per_root * (q * self.margin[i] + self.rate[i] * self.variance[i]) * per_s2 * per_sd;
         let lies = bell_d * per_root * d_moves;
         let density = if comes_back { passes } else { lies };
+        let density = if is_least { 0.0 } else { density };
         let passes_moves = -passes * (d * d_moves + 1.5 * q * per_s2);
         let lies_moves = bell_d * per_root * (d_bends - d * d_moves * d_moves);
         let density_moves = if comes_back { passes_moves } else { lies_moves };
+        let density_moves = if is_least { 0.0 } else { density_moves };
+        let bell_stepped = if is_least_stepped { 0.0 } else { bell_stepped };
         let stepped_density = bell_stepped * per_root * stepped_moves;
         let stepped_density_moves = bell_stepped * per_root * (stepped_bends - stepped * stepped_moves * stepped_moves);
         // a step counts where it makes it worse

@@ -183,3 +183,32 @@ fn a_search_for_dates_is_close_enough_for_them() {
     assert!(all.len() > 8000, "{}", all.len());
     assert!(mean < 1e-7 && at(0.999) < 1e-5 && at(1.0) < 1e-4, "{mean} {} {}", at(0.999), at(1.0));
 }
+
+#[test]
+fn who_has_crossed_has_crossed() {
+    let mut drawn = Drawn(31_415);
+    let mut below = 0;
+    for _ in 0..600 {
+        // rates of next to nothing, and levels on both sides of the limit
+        let rate = 10.0_f64.powf(drawn.between(-4.0, 1.0));
+        let mut p = [[0.0; 5]; 5];
+        (p[0][0], p[1][1]) = (drawn.between(0.5, 60.0), 0.1 * rate * rate);
+        let input = CrossingInput {
+            log_rate: (rate.ln(), drawn.between(0.05, 4.0)),
+            usage_variance: 0.0,
+            q: drawn.between(0.05, 3.0),
+            limit: 80.0,
+            step_hazard: drawn.between(0.0, 0.1),
+        };
+        let usage = [LogNormal { weight: 1.0, mean: 0.0, variance: drawn.between(0.01, 0.3) }];
+        let law = Crossing::with_usage(&[drawn.between(60.0, 95.0), rate, rate, 95.0, 0.0], &p, &input, &usage);
+        let mut last = law.start().value;
+        below += usize::from(last > 0.5);
+        for g in [1e-6, 1e-3, 0.01, 0.1, 0.5, 1.0, 3.0, 10.0, 100.0] {
+            let chance = law.cdf(g);
+            assert!(chance >= last - 1e-12, "{g}: {chance} after {last}: {law:?}");
+            last = chance;
+        }
+    }
+    assert!(below > 150, "{below}");
+}
