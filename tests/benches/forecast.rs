@@ -253,13 +253,13 @@ fn measure(spindles: usize, out: &mut impl Write) -> Result<(), Box<dyn Error>> 
         }
     });
     report.line("the model, rows to dates: all of these", whole, Some(plain::ALL))?;
-    report.target("the same, on one processor", whole.as_secs_f64() / straight.as_secs_f64(), 0.5)?;
+    report.target("the model beside reading its rows", whole.as_secs_f64() / straight.as_secs_f64(), 0.5)?;
     let elapsed = least_elapsed(2 * RUNS, || {
         let basis = ModelBasis::new(&shop, last_day(), &fitted, config);
         black_box(basis.project_all(&NoProgress).is_ok());
     });
     let ratio = report.spread_line("the same, spread over the processors", elapsed)?;
-    report.target("the model beside reading its rows", ratio, 0.5)?;
+    report.target("spread over the processors, beside reading its rows", ratio, 0.5)?;
     let per_thousand = whole.as_secs_f64() / spindles as f64 * 1000.0;
     report.target("the model beside the plain program", per_thousand / plain::ALL, 1.0 / 50.0)?;
     wired(&mut report, &shop, &fitted, whole)?;

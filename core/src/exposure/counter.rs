@@ -81,7 +81,7 @@ impl Counter {
     }
 }
 
-/// A counter as it grows, figure by figure; used again for one after the other.
+/// A counter as it grows, figure by figure.
 #[derive(Debug, Default)]
 struct Growing {
     knots: Vec<Knot>,
