@@ -304,6 +304,27 @@ fn who_has_crossed_a_limit_has_crossed_it() {
     check_all(&shop, day(2674), &config);
 }
 
+/// Found by chance once: one spindle whose cycles hardly moved in thousands of hours, and one that counts
+/// nothing but cycles; its hours came to more than can be squared.
+#[test]
+fn hardly_any_cycles_give_finite_figures() {
+    let force = |on, kilonewtons| Entry::Force(on, kilonewtons, Phase::Routine, false);
+    let spindle = |entries| Entered { nominal: 18.0, tolerance: 0.01, is_mounted: true, is_new: false, entries };
+    let counted = vec![
+        force(0, 17.0),
+        Entry::Hours(0, 0.0, false),
+        Entry::Hours(300, 4000.0, false),
+        Entry::Cycles(0, 0.0),
+        Entry::Cycles(300, 1e-300),
+        force(300, 16.5),
+    ];
+    let cycles_only =
+        vec![force(0, 17.5), Entry::Cycles(0, 0.0), Entry::Cycles(300, 30.0), force(100, 17.0), force(300, 16.0)];
+    let shop = shop_of(&[spindle(counted), spindle(cycles_only)]);
+    let config = ForecastConfig { accepted_risk: 0.1, horizon_days: 1825, ..ForecastConfig::of(&shop) };
+    check_all(&shop, day(400), &config);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 96, ..ProptestConfig::default() })]
 

@@ -28,6 +28,7 @@ use spindle::Builder;
 use std::collections::BTreeMap;
 use track::Knots;
 pub use track::Track;
+pub(crate) use usage::CYCLES_PER_HOUR;
 pub use usage::{Usage, UsageBasis};
 pub use usual::UsualUsage;
 

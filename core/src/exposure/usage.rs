@@ -1,6 +1,7 @@
 //! How much a spindle runs on a working day, and how sure that is.
 
 use super::stretches::Stretch;
+use std::ops::RangeInclusive;
 
 /// Run hours or clamp cycles per working day of weight 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +33,10 @@ pub enum UsageBasis {
 pub(crate) const USUAL_HOURS_PER_DAY: f64 = 8.0;
 /// Clamp cycles in a run hour where nothing is known: from memory, to be confirmed.
 pub(crate) const USUAL_CYCLES_PER_HOUR: f64 = 12.0;
+/// Clamp cycles in a run hour that a spindle can make: from a tool that stays in for a year to many a
+/// second. What two meters say beyond it is no ratio but a wrong figure, and a clock filled by it from
+/// the other one would leave all bounds.
+pub(crate) const CYCLES_PER_HOUR: RangeInclusive<f64> = 1e-4..=1e5;
 
 /// Stretches within so many days before the last figure count as recent...
 const RECENT_DAYS: i32 = 120;

@@ -1,7 +1,7 @@
 //! What spindles run on a working day: each by its meter, and the middle of the others to borrow from.
 
 use super::meters::{Meter, Meters};
-use super::usage::{BORROWED, USUAL_CYCLES_PER_HOUR, USUAL_HOURS_PER_DAY, Usage, UsageBasis, median};
+use super::usage::{BORROWED, CYCLES_PER_HOUR, USUAL_CYCLES_PER_HOUR, USUAL_HOURS_PER_DAY, Usage, UsageBasis, median};
 use crate::interface::Interface;
 use crate::shop::Shop;
 use chrono::NaiveDate;
@@ -45,7 +45,7 @@ impl UsualUsage {
                 by_interface.entry(&spindle.interface).or_default().push(hours.per_day);
             }
             let ratio = cycles.map(|cycles| cycles.per_day / hours.per_day);
-            ratios.extend(ratio.filter(|ratio| ratio.is_finite() && *ratio > 0.0));
+            ratios.extend(ratio.filter(|ratio| CYCLES_PER_HOUR.contains(ratio)));
         }
         let mut all: Vec<f64> = by_interface.values().flatten().copied().collect();
         let interface_hours = by_interface

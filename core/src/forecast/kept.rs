@@ -10,6 +10,7 @@ use super::model::parameters::Parameters;
 use super::model::setting_dimension::DimensionParameters;
 use super::model::usage::UsageParameters;
 use super::refit::Grouping;
+use crate::exposure::CYCLES_PER_HOUR;
 use crate::interface::Interface;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -115,14 +116,13 @@ fn is_usable_for_one(fit: &InterfaceFit) -> bool {
         reading_sd,
         set_sd,
     } = fit.dimension;
-    let above_zero = [*beta, *cvu, *cvv, *q, *sb, *sr, *sa, *delta, *p, *ss].into_iter().chain([
-        fit.counting.reference,
-        fit.counting.prior_level,
-        fit.cycles_per_hour,
-    ]);
+    let above_zero = [*beta, *cvu, *cvv, *q, *sb, *sr, *sa, *delta, *p, *ss]
+        .into_iter()
+        .chain([fit.counting.reference, fit.counting.prior_level]);
     let not_below = [step_hazard, beta_sd, between_spindles, between_intervals, wander, reading_sd, set_sd];
     above_zero.into_iter().all(|figure| figure.is_finite() && figure > 0.0)
         && not_below.into_iter().chain(*variances).all(at_least_zero)
+        && CYCLES_PER_HOUR.contains(&fit.cycles_per_hour)
         && gross_chance > 0.0
         && unlogged_chance > 0.0
         && fit.parameters.rates().are_believed()

@@ -9,6 +9,7 @@ use super::strokes::pooled_stroke_sd;
 use super::usage::{UsageParameters, prior_level};
 use super::usage_fit::{UsageFit, fit_usage};
 use super::working_days::WorkingDays;
+use crate::exposure::CYCLES_PER_HOUR;
 use crate::forecast::Cancelled;
 
 /// One reference interval in run hours.
@@ -36,12 +37,13 @@ pub struct FittedGroup {
 }
 
 /// Clamp cycles in a run hour: the median over spindles that counted more than 50 hours, each
-/// given as hours and cycles.
+/// given as hours and cycles. Figures that no spindle can make do not count.
 #[must_use]
 pub fn cycles_per_hour(counted: impl Iterator<Item = (f64, f64)>) -> f64 {
     let mut ratios: Vec<f64> = counted
         .filter(|(hours, cycles)| *hours > 50.0 && *cycles > 0.0)
         .map(|(hours, cycles)| cycles / hours)
+        .filter(|ratio| CYCLES_PER_HOUR.contains(ratio))
         .collect();
     ratios.sort_by(f64::total_cmp);
     let middle = ratios.len() / 2;
