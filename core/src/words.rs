@@ -143,6 +143,17 @@ pub fn percent_short(value: Percent) -> String {
     one.strip_suffix(".0").map_or_else(|| one.clone(), ToOwned::to_owned)
 }
 
+/// A chance or a weight in whole percent, so that what is nearly all or nearly nothing does not look
+/// certain: `26 %`, `under 1 %` or `over 99 %`.
+#[must_use]
+pub fn chance(value: Percent) -> String {
+    match value.get() {
+        share if share > 0.0 && share < 0.5 => "under 1 %".to_owned(),
+        share if (99.5..100.0).contains(&share) => "over 99 %".to_owned(),
+        share => format!("{} %", number(share, 0)),
+    }
+}
+
 /// The reserve: always signed, one decimal, `+1.6` or `−11.3`.
 #[must_use]
 pub fn reserve(value: Percent) -> String {

@@ -14,6 +14,7 @@ use almanac_core::reading::Phase;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours, Unit};
+use almanac_core::words;
 use almanac_tests::hand_shop::{HandShop, day};
 use chrono::NaiveDate;
 use std::sync::Arc;
@@ -398,6 +399,29 @@ fn under_the_stop_limit_only_a_reading_within_limits_clears_it() {
     let found = one(&made, spindle, day(208));
     assert!(!found.measured_under_stop_limit);
     assert_eq!(found.state, SpindleState::InService);
+}
+
+#[test]
+fn who_may_be_under_the_stop_limit_is_measured_before_it_runs_on() {
+    let (mut made, spindle, machine) = straight_wear();
+    made.hours_at(machine, day(290), 2900.0);
+    made.force(spindle, day(290), 15.6);
+    made.limits(spindle, |limits| limits.stop_limit = Percent::new(70.0));
+    let sentence = "measure it before it runs on.";
+    // just read at 78 % of nominal; three months later at about 73 %, which may be 70
+    assert!(!one(&made, spindle, day(291)).reason.contains(sentence));
+    let found = one(&made, spindle, day(380));
+    let chance = found.perhaps_under_stop_limit().unwrap();
+    assert!((10.0..50.0).contains(&chance.get()), "{chance:?} {:?}", found.force_now);
+    let told = format!(
+        "The chance that it is under the stop limit of 14.0 kN already is {}: {sentence}",
+        words::chance(chance)
+    );
+    assert!(found.reason.ends_with(&told), "{}", found.reason);
+    // estimated there it is told so, once
+    let found = one(&made, spindle, day(500));
+    assert_eq!(found.perhaps_under_stop_limit(), None);
+    assert!(found.reason.contains("do not run it") && !found.reason.contains(sentence), "{}", found.reason);
 }
 
 #[test]

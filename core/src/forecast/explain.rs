@@ -26,13 +26,15 @@ pub(super) struct Explained<'a> {
     pub(super) force_unit: Unit,
 }
 
-/// The sentence, with its full stop; a second one where a step drop took something for good.
+/// The sentence, with its full stop; further ones where it may be under the stop limit already, and where
+/// a step drop took something for good.
 pub(super) fn explain(about: &Explained<'_>) -> String {
     let why = why(about);
-    match about.lasting_step() {
-        Some(lasting) => format!("{why} {lasting}"),
-        None => why,
-    }
+    [Some(why), about.perhaps_under_stop_limit(), about.lasting_step()]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn why(about: &Explained<'_>) -> String {
@@ -78,6 +80,17 @@ fn why(about: &Explained<'_>) -> String {
 impl Explained<'_> {
     fn force(&self, force: Kilonewtons) -> String {
         words::force_with_unit(force, self.forecast.limits.nominal_force.value, self.force_unit)
+    }
+
+    /// That it may be under the stop limit already, with more than the accepted risk.
+    fn perhaps_under_stop_limit(&self) -> Option<String> {
+        let forecast = self.forecast;
+        let chance = forecast.perhaps_under_stop_limit().filter(|chance| self.risk * 100.0 <= chance.get())?;
+        Some(format!(
+            "The chance that it is under the stop limit of {} already is {}: measure it before it runs on.",
+            self.force(forecast.limits.stop_limit_force()),
+            words::chance(chance)
+        ))
     }
 
     /// What a step drop since the last service took for good, and what gets it back. Nothing of one that

@@ -369,4 +369,14 @@ impl SpindleForecast {
         let is_due = self.service_by.is_some_and(|day| day <= as_of);
         !self.force_measured && !self.is_passed && is_due && self.governing == Some(GoverningLimit::Force)
     }
+
+    /// The chance that it is under the stop limit today, of a spindle that runs and was measured, where it
+    /// was neither read nor is estimated there.
+    #[must_use]
+    pub fn perhaps_under_stop_limit(&self) -> Option<Percent> {
+        let is_above = self.state == SpindleState::InService
+            && self.force_measured
+            && self.limits.stop_limit_force() <= self.force_now.mean;
+        is_above.then(|| self.crossed.stop.by(0))
+    }
 }

@@ -140,8 +140,8 @@ pub(super) fn findings(
         if let Some(doubt) = &row.doubt {
             let counted = of_its_strokes(row, limits, ss);
             found.warnings.push(format!(
-                "clamp force of {day} doubted ({doubt}): it counts {counted}with {} % weight",
-                share(reading.weight())
+                "clamp force of {day} doubted ({doubt}): it counts {counted}with {} weight",
+                words::chance(reading.weight())
             ));
         }
         match reading.verdict {
@@ -151,11 +151,11 @@ pub(super) fn findings(
                 let off = format!("{read} % read, {expected} % expected");
                 if row.doubt.is_none() {
                     found.warnings.push(format!(
-                        "clamp force of {day} doubtful ({off}): it counts with {} % weight{read_again}",
-                        share(reading.weight())
+                        "clamp force of {day} doubtful ({off}): it counts with {} weight{read_again}",
+                        words::chance(reading.weight())
                     ));
                 }
-                let why = format!("{off}; it counts with {} % weight", share(reading.weight()));
+                let why = format!("{off}; it counts with {} weight", words::chance(reading.weight()));
                 found.left_out.push((reading.reading, row.doubt.clone().unwrap_or(why)));
             }
             Verdict::StepDrop => {
@@ -163,10 +163,10 @@ pub(super) fn findings(
                 let after = before.unwrap_or(reading.day);
                 let weight = Percent::new(100.0 * reading.weights.step_drop).unwrap_or_default();
                 found.warnings.push(format!(
-                    "the force fell by about {} % at once between {} and {day}: a step drop with {} % weight{read_again}",
+                    "the force fell by about {} % at once between {} and {day}: a step drop with {} weight{read_again}",
                     words::percent(size),
                     words::date_long(after, as_of),
-                    share(weight)
+                    words::chance(weight)
                 ));
                 found.steps.push(StepDrop { after, by: reading.day, size, weight });
             }
@@ -174,8 +174,8 @@ pub(super) fn findings(
                 let weight = Percent::new(100.0 * reading.weights.unlogged_service).unwrap_or_default();
                 let higher = words::number(reading.read.get() - reading.expected.get(), 1);
                 found.warnings.push(format!(
-                    "the force of {day} is {higher} % higher than expected: a service that was not logged? Taken as one for the wear with {} % weight, not for the intervals",
-                    share(weight)
+                    "the force of {day} is {higher} % higher than expected: a service that was not logged? Taken as one for the wear with {} weight, not for the intervals",
+                    words::chance(weight)
                 ));
                 found.unlogged.push(UnloggedService { after: before, by: reading.day, weight });
             }
@@ -198,15 +198,6 @@ pub(super) fn findings(
     }
     found.left_out.sort();
     found
-}
-
-/// A share in words, so that what is nearly all or nearly nothing does not look certain.
-fn share(weight: Percent) -> String {
-    match weight.get() {
-        w if w > 0.0 && w < 0.5 => "under 1".to_owned(),
-        w if (99.5..100.0).contains(&w) => "over 99".to_owned(),
-        w => words::number(w, 0),
-    }
 }
 
 /// `with 2 of its 3 strokes, `, where some were dropped.

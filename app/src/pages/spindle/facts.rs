@@ -113,8 +113,15 @@ fn force_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     if forecast.measured_under_stop_limit {
         facts.push(fact("under the stop limit", "as last read", "").bad(true));
     } else if let Some(day) = forecast.cross_stop_limit.and_then(|crossing| crossing.days[1]) {
-        let aside = crossing_aside(view, day);
-        facts.push(fact(stop_label, words::date_short(day, view.as_of()), aside));
+        match forecast.perhaps_under_stop_limit().filter(|_| day <= view.as_of()) {
+            Some(chance) => {
+                facts.push(fact("under the stop limit already", words::chance(chance), "chance").bad(true));
+            }
+            None => {
+                let aside = crossing_aside(view, day);
+                facts.push(fact(stop_label, words::date_short(day, view.as_of()), aside));
+            }
+        }
     }
     facts
 }
