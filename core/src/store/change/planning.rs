@@ -114,6 +114,16 @@ impl Checked for Downtime {
             let (start, end) = (self.start.to_string(), self.end.to_string());
             return Err(InvalidRegister::EndBeforeStart { what: "a downtime window".to_owned(), start, end }.into());
         }
+        if let WindowScope::Hall(hall) = &self.scope {
+            // as of machines: the files know no spaces at an end
+            let what = "hall";
+            if hall.trim().is_empty() {
+                return Err(InvalidRegister::NoName(what).into());
+            }
+            if hall.trim() != hall {
+                return Err(InvalidRegister::Separator { what, name: hall.clone(), held: "spaces at an end" }.into());
+            }
+        }
         if let Some(rule) = &self.repeat {
             Recurrence::parse(rule)?;
         }

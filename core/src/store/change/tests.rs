@@ -1,6 +1,7 @@
 //! Each action with the label of its step, and what is said when it is refused.
 
 use crate::actions::{Action, Change, ImportBatch, Recording};
+use crate::downtime::{Downtime, WindowScope};
 use crate::ids::{
     GaugeId, MachineId, MeterReadingId, MountingId, OrderId, PartId, ReadingId, Row, ServiceId, SpindleId, TechnicianId,
 };
@@ -8,7 +9,7 @@ use crate::interface::Interface;
 use crate::limits::{InterfaceLimits, LimitValues};
 use crate::machine::{Machine, Position};
 use crate::meter::{MeterOwner, MeterReading};
-use crate::moment::parse_iso_date;
+use crate::moment::{Moment, parse_iso_date};
 use crate::mounting::Mounting;
 use crate::order::{Order, OrderState};
 use crate::part::{KitLine, Part};
@@ -111,6 +112,28 @@ fn refused(store: &mut Store, action: Action, said: &str) {
     let before = store.load_shop().unwrap();
     assert_eq!(store.perform(action, &stamp()).unwrap_err().to_string(), said);
     assert_eq!(store.load_shop().unwrap(), before);
+}
+
+/// The files know no spaces at an end of a hall, of machines as of windows.
+#[test]
+fn a_window_of_a_hall_has_a_hall_that_the_files_can_hold() {
+    let store = &mut shop();
+    let window = |hall: &str| {
+        Action::Downtime(Change::Add(Downtime {
+            start: Moment::day(day("2026-03-07")),
+            end: Moment::day(day("2026-03-07")),
+            scope: WindowScope::Hall(hall.to_owned()),
+            what: String::new(),
+            stop_factor: None,
+            premium_per_hour: None,
+            repeat: None,
+        }))
+    };
+    let said =
+        "'Router hall\n' cannot be the name of a hall: it holds spaces at an end, by which the files separate names";
+    refused(store, window("Router hall\n"), said);
+    refused(store, window(" "), "a hall needs a name");
+    assert!(store.perform(window("Router hall"), &stamp()).is_ok());
 }
 
 #[test]
