@@ -57,6 +57,15 @@ fn a_held_service_that_is_too_long_may_get_shorter() {
     assert_eq!(found.cost, cheapest(&problem).1);
 }
 
+/// Somebody is held for longer than a day of theirs allows: the others have no less time for it.
+#[test]
+fn who_is_held_for_too_long_takes_no_time_from_the_others() {
+    let problem = tiny_shop(1_811_498_256_356_694_679);
+    let found = found(&problem, SearchConfig::settled(problem.services.len()));
+    assert_eq!(broken_by_the_search(&problem, &found.plan), Vec::<String>::new());
+    assert_eq!(found.cost, cheapest(&problem).1);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -138,7 +138,8 @@ impl Exhaustive {
         let there = asked.day.workers.iter().enumerate().map(|(who, worker)| {
             let from = from(who);
             let minutes: i64 = worker.shifts.iter().map(|shift| (shift.to - shift.from.max(from)).max(0)).sum();
-            minutes.min(self.minutes_left[who])
+            // who is held for longer than allowed takes no time from the others
+            minutes.min(self.minutes_left[who].max(0))
         });
         work <= there.sum()
     }
