@@ -46,6 +46,15 @@ const MOST_PERCENT: f64 = 1000.0;
 /// The same for deviations from the setting dimension, in tolerances.
 const MOST_TOLERANCES: f64 = 1000.0;
 
+/// Steps of a figure, in percent of nominal or in tolerances: far finer than any gauge tells, and coarser
+/// than what the conversion of a unit leaves behind. A search that begins from other last digits may end
+/// elsewhere; a reading is the same whatever unit it was typed in.
+const GRID: f64 = 1e-4;
+
+fn on_grid(figure: f64) -> f64 {
+    (figure / GRID).round() * GRID
+}
+
 /// One spindle as known on the as-of day ([`Shop::known_on`]).
 ///
 /// A clock without a meter of its own is filled from the other one at `cycles_per_hour`.
@@ -173,7 +182,7 @@ fn happening(reading: &Reading, mean: f64, scale: Scale) -> Option<Happening> {
             let percent = reading
                 .strokes
                 .iter()
-                .map(|stroke| (100.0 * stroke.base / nominal).min(MOST_PERCENT))
+                .map(|stroke| on_grid((100.0 * stroke.base / nominal).min(MOST_PERCENT)))
                 .filter(|percent| percent.is_finite())
                 .collect();
             Some(Happening::Force(occasion, percent))
@@ -181,7 +190,7 @@ fn happening(reading: &Reading, mean: f64, scale: Scale) -> Option<Happening> {
         Quantity::SettingDimension => {
             let (aim, tolerance) = scale.setting?;
             let y = (mean - aim.get()) / tolerance.get();
-            y.is_finite().then(|| Happening::Setting(occasion, y.clamp(-MOST_TOLERANCES, MOST_TOLERANCES)))
+            y.is_finite().then(|| Happening::Setting(occasion, on_grid(y.clamp(-MOST_TOLERANCES, MOST_TOLERANCES))))
         }
     }
 }
