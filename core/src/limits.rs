@@ -103,7 +103,9 @@ pub struct Limits {
 impl Limits {
     /// The limits of a spindle from all steps.
     ///
-    /// `shop` are the values of `*`, `interface` those of the spindle's interface.
+    /// `shop` are the values of `*`, `interface` those of the spindle's interface. Each row keeps the stop
+    /// limit under the service limit, but two rows may not go together: then the service limit is raised
+    /// to the stop limit, so that a service is never due later than the spindle must stand.
     #[must_use]
     pub fn resolve(
         spindle: &LimitValues,
@@ -114,10 +116,20 @@ impl Limits {
     ) -> Self {
         let steps = in_order(spindle, interface, shop, built_in);
         let source_of = |values: &LimitValues| values.source.clone().unwrap_or_default();
+        let stop_limit = pick(&steps, |v| v.stop_limit).unwrap_or_else(|| built_in_share(STOP_LIMIT_PCT));
+        let mut service_limit = pick(&steps, |v| v.service_limit).unwrap_or_else(|| built_in_share(SERVICE_LIMIT_PCT));
+        if service_limit.value < stop_limit.value {
+            let of_row = crate::words::percent_short(service_limit.value);
+            service_limit = InForce {
+                value: stop_limit.value,
+                step: stop_limit.step,
+                source: format!("raised from {of_row} % to the stop limit"),
+            };
+        }
         Self {
             nominal_force: InForce { value: nominal_force, step: Step::Spindle, source: source_of(spindle) },
-            service_limit: pick(&steps, |v| v.service_limit).unwrap_or_else(|| built_in_share(SERVICE_LIMIT_PCT)),
-            stop_limit: pick(&steps, |v| v.stop_limit).unwrap_or_else(|| built_in_share(STOP_LIMIT_PCT)),
+            service_limit,
+            stop_limit,
             setting_dimension: pick(&steps, |v| v.setting_dimension),
             setting_tolerance: pick(&steps, |v| v.setting_tolerance),
             every_months: pick(&steps, |v| v.every_months),
