@@ -69,6 +69,7 @@ prop_compose! {
         cycles in any::<bool>(),
         counts in (0..9000_usize, 0..90_000_usize),
         faults in (1e-4..0.2_f64, 1e-4..0.1_f64),
+        cycles_per_hour in 1e-4..1e5_f64,
     ) -> InterfaceFit {
         InterfaceFit {
             parameters: Parameters {
@@ -85,7 +86,7 @@ prop_compose! {
                 reference: v[21],
                 prior_level: v[22],
             },
-            cycles_per_hour: v[23],
+            cycles_per_hour,
             clock_objectives: cycles.then_some((-v[24], v[25])),
             dimension: DimensionParameters {
                 beta: -v[26], beta_sd: v[27], between_spindles: v[28], between_intervals: v[29], q: v[30],
@@ -158,11 +159,13 @@ fn figures_that_cannot_be_are_neither_kept_nor_read() {
     let fits = ShopFits::weak(day(0));
     let text = to_text(&fits).unwrap();
     assert_eq!(from_text(&text, day(0)), Some(fits.clone()));
-    let changes: [fn(&mut InterfaceFit); 5] = [
+    let changes: [fn(&mut InterfaceFit); 7] = [
         |fit| fit.parameters.beta = f64::NAN,
         |fit| fit.parameters.p = 0.0,
         |fit| fit.parameters.variances[3] = -0.1,
         |fit| fit.counting.reference = f64::INFINITY,
+        |fit| fit.cycles_per_hour = 1e-302,
+        |fit| fit.cycles_per_hour = 1e6,
         |fit| fit.dimension.q = f64::NEG_INFINITY,
     ];
     for change in changes {

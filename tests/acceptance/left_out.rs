@@ -89,7 +89,7 @@ fn a_doubted_reading_clears_no_stop() {
     made.last_reading(|reading| reading.doubt = Some("a decimal point one place off".to_owned()));
     let found = one(&made, spindle, day(221));
     assert_eq!(found.intervals.last().unwrap().readings, 1, "{:?}", found.warnings);
-    assert!(found.measured_under_stop_limit);
+    assert!(found.is_read_under_stop_limit());
 }
 
 #[test]

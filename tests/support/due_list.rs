@@ -4,7 +4,7 @@
 use almanac_core::due::{Booking, DueList, DueRow, KitLate, LeadLine, Mark};
 use almanac_core::forecast::{
     CrossedBy, Crossing, Estimate, FanDay, ForecastConfig, GoverningLimit, HORIZON_DAYS, PathPoint, PlannedUsage,
-    ShopForecast, SpindleForecast, SpindleState,
+    ShopForecast, SpindleForecast, SpindleState, UnderStopLimit,
 };
 use almanac_core::ids::{ClosureId, MachineId, MountingId, OrderId, Row, SpindleId};
 use almanac_core::interface::Interface;
@@ -264,7 +264,7 @@ fn forecast(
         last_service: None,
         force_now: Estimate { mean: force(percent), sd: force(spread / 1.3) },
         force_measured: measured,
-        measured_under_stop_limit: mark == Mark::DoNotRun,
+        under_stop_limit: (mark == Mark::DoNotRun).then_some(UnderStopLimit::Read(as_of())),
         setting_now: None,
         setting_drift_per_1000_h: None,
         setting_out_of_tolerance: false,

@@ -230,7 +230,7 @@ fn by_hand(id: SpindleId, shop: &Shop, spindle: &Spindle, now: f64, sd: f64, res
         last_service: Some(day("2025-06-12")),
         force_now: Estimate { mean: kn(now), sd: kn(sd) },
         force_measured: true,
-        measured_under_stop_limit: false,
+        under_stop_limit: None,
         setting_now: Millimetres::new(10.52).zip(Millimetres::new(0.02)).map(|(mean, sd)| Estimate { mean, sd }),
         setting_drift_per_1000_h: None,
         setting_out_of_tolerance: false,

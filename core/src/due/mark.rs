@@ -54,7 +54,6 @@ impl Mark {
 
 /// Under the stop limit by its last readings, or by the estimate that rests on its readings.
 #[must_use]
-pub fn must_not_run(forecast: &SpindleForecast) -> bool {
-    let under_by_estimate = forecast.force_measured && forecast.force_now.mean < forecast.limits.stop_limit_force();
-    forecast.measured_under_stop_limit || under_by_estimate
+pub const fn must_not_run(forecast: &SpindleForecast) -> bool {
+    forecast.under_stop_limit.is_some()
 }

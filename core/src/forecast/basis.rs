@@ -9,20 +9,8 @@ use crate::interface::Interface;
 use crate::words;
 use chrono::NaiveDate;
 
-/// For a normal law a quarter lies beyond so many standard deviations.
-const QUARTER: f64 = 0.674_489_750_196_082;
-
 /// Fewer readings than this in the running interval lean on what was known before.
 const FEW_READINGS: usize = 3;
-
-/// Mean loss per 1,000 run hours of the spindles of a group, by its fit: quarter below, middle,
-/// quarter above.
-pub(super) fn loss_between_spindles(model: &Modelled<'_>) -> [f64; 3] {
-    let parameters = &model.fit.parameters;
-    let middle = parameters.beta * model.per_1000_h();
-    let quarter = QUARTER * parameters.cvu * middle;
-    [(middle - quarter).max(0.0), middle, middle + quarter]
-}
 
 /// How usage is reckoned, where its meters hardly tell.
 pub(super) fn say_usage(

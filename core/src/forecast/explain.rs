@@ -2,7 +2,7 @@
 
 use super::interval_dates::{IntervalEnd, IntervalEnds};
 use super::model::filter::STEP_LASTING;
-use super::{Crossing, GoverningLimit, SpindleForecast, SpindleState};
+use super::{Crossing, GoverningLimit, SpindleForecast, SpindleState, UnderStopLimit};
 use crate::spindle::Spindle;
 use crate::units::{Kilonewtons, Percent, Unit};
 use crate::words::{self, date_long, month_year, percent_short};
@@ -44,21 +44,28 @@ fn why(about: &Explained<'_>) -> String {
         let day = about.spindle.out_of_service_on.map(|day| date_long(day, about.as_of)).unwrap_or_default();
         return format!("Taken out of service on {day}.");
     }
+    match forecast.under_stop_limit {
+        Some(UnderStopLimit::Read(on)) => {
+            let serviced = forecast.last_service.filter(|day| on < *day && !forecast.is_passed);
+            let serviced =
+                serviced.map(|day| format!(", and not within limits since the service of {}", about.date(day)));
+            return format!(
+                "Read under the stop limit of {}{}: do not run it until it is measured within limits.",
+                about.force(stop),
+                serviced.unwrap_or_default()
+            );
+        }
+        Some(UnderStopLimit::Estimated) if forecast.state != SpindleState::NotMounted => {
+            return format!(
+                "The force is estimated at {}, under the stop limit of {}: do not run it until it is measured within limits.",
+                about.force(forecast.force_now.mean),
+                about.force(stop)
+            );
+        }
+        _ => {}
+    }
     if forecast.state == SpindleState::NotMounted {
         return "Not mounted: it makes no run hours, so nothing comes due.".to_owned();
-    }
-    if forecast.measured_under_stop_limit {
-        return format!(
-            "Read under the stop limit of {}: do not run it until it is measured within limits.",
-            about.force(stop)
-        );
-    }
-    if forecast.force_measured && forecast.force_now.mean < stop {
-        return format!(
-            "The force is estimated at {}, under the stop limit of {}: do not run it until it is measured within limits.",
-            about.force(forecast.force_now.mean),
-            about.force(stop)
-        );
     }
     if forecast.is_passed {
         return about.passed();
@@ -82,15 +89,11 @@ impl Explained<'_> {
         words::force_with_unit(force, self.forecast.limits.nominal_force.value, self.force_unit)
     }
 
-    /// That it may be under the stop limit already, with more than the accepted risk.
+    /// That it may be under the stop limit already.
     fn perhaps_under_stop_limit(&self) -> Option<String> {
-        let forecast = self.forecast;
-        let chance = forecast.perhaps_under_stop_limit().filter(|chance| self.risk * 100.0 <= chance.get())?;
-        Some(format!(
-            "The chance that it is under the stop limit of {} already is {}: measure it before it runs on.",
-            self.force(forecast.limits.stop_limit_force()),
-            words::chance(chance)
-        ))
+        let chance = words::chance(self.forecast.perhaps_under_stop_limit()?);
+        let stop = self.force(self.forecast.limits.stop_limit_force());
+        Some(format!("Perhaps ({chance}) under the stop limit of {stop} already: measure it before it runs on."))
     }
 
     /// What a step drop since the last service took for good, and what gets it back. Nothing of one that

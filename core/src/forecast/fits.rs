@@ -47,6 +47,15 @@ pub struct InterfaceFit {
 }
 
 impl InterfaceFit {
+    /// Reference intervals in 1,000 run hours.
+    pub(super) fn intervals_per_1000_h(&self) -> f64 {
+        let per_hour = match self.counting.clock {
+            Clock::Hours => 1.0 / self.counting.reference,
+            Clock::Cycles => self.cycles_per_hour / self.counting.reference,
+        };
+        1000.0 * per_hour
+    }
+
     /// Where there is no history: weakly informative, from experience, to be confirmed.
     #[must_use]
     pub fn weak() -> Self {

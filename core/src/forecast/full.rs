@@ -1,9 +1,10 @@
 //! The full model applied to one spindle of a shop: state, verdicts on its readings, and dates.
 
 use super::fits::{InterfaceFit, ShopFits};
-use super::model::filter::Event;
+use super::model::filter::{Event, Filter};
 use super::model::observed::{Built, Clock, Counting, Observed, build};
 use super::model::out_table::OutTable;
+use super::model::parameters::Parameters;
 use super::model::setting_dimension::DimensionFilter;
 use super::model::spindle::{Asked, LimitForecast, limit_forecasts, major_service};
 use super::model::usage::usage_level;
@@ -223,7 +224,7 @@ impl<'a> ModelBasis<'a> {
         let both = [service_limit, limits.stop_limit.value.get()];
         let [service, stop] = limit_forecasts(parameters, &trace.filter, &built, working, asked, both);
         let setting = setting_law(fit, &built, &ids.settings, working, asked);
-        let accept = service_limit + parameters.beta * ordinary_interval(&built);
+        let accept = service_limit + ordinary_loss(parameters, &trace.filter, &built);
         let major = major_service(parameters, &trace.filter, &built, working, asked, accept, &[0.1, 0.5, 0.9]);
         let shares = shares_with(self.config.accepted_risk);
         let moments = |law: &LimitForecast<'_>| law.quantiles(&shares);
@@ -471,11 +472,7 @@ impl Modelled<'_> {
 
     /// Reference intervals in 1,000 run hours.
     pub(super) fn per_1000_h(&self) -> f64 {
-        let per_hour = match self.fit.counting.clock {
-            Clock::Hours => 1.0 / self.fit.counting.reference,
-            Clock::Cycles => self.fit.cycles_per_hour / self.fit.counting.reference,
-        };
-        1000.0 * per_hour
+        self.fit.intervals_per_1000_h()
     }
 
     /// Loss per 1,000 run hours in the interval that runs, and its standard uncertainty: the
@@ -490,6 +487,17 @@ impl Modelled<'_> {
 /// The shares of [`LimitMoments`].
 pub(super) fn shares_with(risk: f64) -> [f64; QUANTILES.len() + 1] {
     std::array::from_fn(|index| QUANTILES.get(index).copied().unwrap_or(risk))
+}
+
+/// The mean rate of a spindle is taken for no less than this share of that of its group, as in the law of
+/// its dates.
+const LEAST_RATE: f64 = 0.05;
+
+/// What one ordinary interval of a spindle loses, percent of nominal: at its own mean rate, along the
+/// drift clock.
+fn ordinary_loss(parameters: &Parameters, filter: &Filter<'_>, built: &Built) -> f64 {
+    let [_, _, rate, _, _] = filter.mean;
+    rate.max(LEAST_RATE * parameters.beta) * ordinary_interval(built).powf(parameters.p)
 }
 
 /// The middle of the finished intervals of a spindle in reference intervals; one where none is

@@ -206,19 +206,22 @@ const CLEARLY: f64 = 2.0;
 /// interval 45 to 55 % of its loss are there (common practice, no source).
 const STRAIGHT: f64 = 0.15;
 
+/// Mean loss per 1,000 run hours of the spindles of a group, by its fit, in percent of nominal: quarter
+/// below, middle, quarter above. The rates of the spindles as the projection takes them: lognormal of the
+/// mean and the spread that were fitted.
+pub(super) fn loss_between_spindles(fit: &InterfaceFit) -> [f64; 3] {
+    let parameters = &fit.parameters;
+    let log_variance = parameters.cvu.powi(2).ln_1p();
+    let middle = parameters.beta * (-0.5 * log_variance).exp() * fit.intervals_per_1000_h();
+    let quarter = (QUARTER * log_variance.sqrt()).exp();
+    [middle / quarter, middle, middle * quarter]
+}
+
 impl InterfaceLearnt {
     fn of(fit: &InterfaceFit, basis: Basis, days_per_year: f64) -> Self {
         let parameters = &fit.parameters;
         let percent = |value: f64| Percent::new(value).unwrap_or_default();
-        let intervals_per_hour = match fit.counting.clock {
-            Clock::Hours => 1.0 / fit.counting.reference,
-            Clock::Cycles => fit.cycles_per_hour / fit.counting.reference,
-        };
-        let per_1000_h = 1000.0 * intervals_per_hour;
-        // The rates of the spindles as the projection takes them: lognormal of that mean and spread.
-        let log_variance = parameters.cvu.powi(2).ln_1p();
-        let middle = parameters.beta * (-0.5 * log_variance).exp() * per_1000_h;
-        let quarter = (QUARTER * log_variance.sqrt()).exp();
+        let [low, middle, high] = loss_between_spindles(fit);
         let intervals_per_year = fit.counting.prior_level / fit.counting.reference * days_per_year;
         Self {
             interface: None,
@@ -226,7 +229,7 @@ impl InterfaceLearnt {
             spindles: fit.spindles,
             readings: fit.readings,
             loss_per_1000_h: percent(middle),
-            loss_quarters: [percent(middle / quarter), percent(middle * quarter)],
+            loss_quarters: [percent(low), percent(high)],
             clock: fit.counting.clock,
             clock_surety: clock_surety(fit),
             shape: shape(parameters.p, parameters.variances[at::P]),
@@ -234,9 +237,9 @@ impl InterfaceLearnt {
             stroke_scatter: percent(parameters.ss),
             level_when_new: percent(parameters.a0),
             restore_scatter: percent(parameters.sr),
-            lasting_per_1000_h: percent(parameters.delta * per_1000_h),
+            lasting_per_1000_h: percent(parameters.delta * fit.intervals_per_1000_h()),
             faults: RecordFaults::of(parameters.rates()),
-            steps_per_1000_h: parameters.step_hazard * per_1000_h,
+            steps_per_1000_h: parameters.step_hazard * fit.intervals_per_1000_h(),
             years_per_step: 1.0 / (parameters.step_hazard * intervals_per_year),
         }
     }

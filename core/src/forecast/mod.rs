@@ -261,6 +261,19 @@ impl SpindleState {
     }
 }
 
+/// From this chance on it is said that a spindle may be under its stop limit already (common practice, no
+/// source).
+const PERHAPS_PCT: f64 = 10.0;
+
+/// How it is known that the force is under the stop limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UnderStopLimit {
+    /// The last reading that is not doubted lies under it, on this day, and none since is within limits.
+    Read(NaiveDate),
+    /// The estimate of today, which rests on readings of its own.
+    Estimated,
+}
+
 /// All that is projected for one spindle. Dates are `None` beyond the horizon, and all of them for
 /// a spindle that is not mounted.
 #[derive(Debug, Clone, PartialEq)]
@@ -287,8 +300,8 @@ pub struct SpindleForecast {
     pub force_now: Estimate<Kilonewtons>,
     /// Whether its force was ever measured.
     pub force_measured: bool,
-    /// The last reading that is not doubted lies under the stop limit, and none since is within limits.
-    pub measured_under_stop_limit: bool,
+    /// Why it must not run, where it must not.
+    pub under_stop_limit: Option<UnderStopLimit>,
     /// Setting dimension today, where one was read.
     pub setting_now: Option<Estimate<Millimetres>>,
     /// Its drift per 1,000 run hours, where it can be told.
@@ -318,7 +331,7 @@ pub struct SpindleForecast {
     pub service_by: Option<NaiveDate>,
     /// Whether a limit is already passed.
     pub is_passed: bool,
-    /// Since when a limit is passed, where that can be told.
+    /// Since when the limit that governs is passed, where that can be told.
     pub passed_since: Option<NaiveDate>,
     /// The limit that is reached first.
     pub governing: Option<GoverningLimit>,
@@ -370,13 +383,17 @@ impl SpindleForecast {
         !self.force_measured && !self.is_passed && is_due && self.governing == Some(GoverningLimit::Force)
     }
 
-    /// The chance that it is under the stop limit today, of a spindle that runs and was measured, where it
-    /// was neither read nor is estimated there.
+    /// Its last reading that counts lies under the stop limit, and none since is within limits.
+    #[must_use]
+    pub const fn is_read_under_stop_limit(&self) -> bool {
+        matches!(self.under_stop_limit, Some(UnderStopLimit::Read(_)))
+    }
+
+    /// The chance that it is under the stop limit today, of a spindle that runs and was measured, though it
+    /// was neither read nor is estimated there; from 10 % on, as the date of [`Self::cross_stop_limit`].
     #[must_use]
     pub fn perhaps_under_stop_limit(&self) -> Option<Percent> {
-        let is_above = self.state == SpindleState::InService
-            && self.force_measured
-            && self.limits.stop_limit_force() <= self.force_now.mean;
-        is_above.then(|| self.crossed.stop.by(0))
+        let is_above = self.state == SpindleState::InService && self.force_measured && self.under_stop_limit.is_none();
+        is_above.then(|| self.crossed.stop.by(0)).filter(|chance| PERHAPS_PCT <= chance.get())
     }
 }

@@ -7,12 +7,15 @@ use super::fits::ShopFits;
 use super::full::{ModelBasis, Modelled};
 use super::history::History;
 use super::interval_dates::{Counted, IntervalEnds, Span};
+use super::learnt::loss_between_spindles;
 use super::limit_dates::{Passed, ServiceBy};
 use super::model::observed::Clock;
 use super::observe::DayNumbers;
 use super::setting::Setting;
-use super::verdict::{as_left, findings, is_under_stop_limit};
-use super::{CrossedBy, Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState};
+use super::verdict::{LowReading, as_left, findings, under_stop_limit};
+use super::{
+    CrossedBy, Crossing, Estimate, ForecastConfig, GoverningLimit, SpindleForecast, SpindleState, UnderStopLimit,
+};
 use crate::exposure::{ExposureBook, SpindleExposure};
 use crate::ids::SpindleId;
 use crate::limits::Limits;
@@ -80,24 +83,30 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
         IntervalEnds::default()
     };
     missing_meters(limits, exposure, &mut warnings);
-    let passed = passed_limits(&model, found.force_measured, service_limit, setting.as_ref(), &ends);
+    let low = under_stop_limit(shop, *id, limits, model.fit.parameters.ss, &model.readings);
+    let is_under_by_estimate = found.force_measured && now < stop_limit;
+    let last_service = history.last_service();
+    let standing = low.filter(|low| last_service.is_none_or(|day| !low.is_before_service(day)));
+    let passed = passed_limits(&model, found.force_measured, (service_limit, standing), setting.as_ref(), &ends);
     let by = if is_mounted { ServiceBy::of(&model, &ends, &passed, as_of, risk) } else { ServiceBy::default() };
-    let measured_under_stop_limit = is_under_stop_limit(shop, *id, limits, &model.readings);
     let state = if spindle.is_out_on(as_of) {
         SpindleState::OutOfService
     } else if !is_mounted {
         SpindleState::NotMounted
-    } else if measured_under_stop_limit {
+    } else if low.is_some() {
         SpindleState::OutOfService
     } else {
         SpindleState::InService
     };
     let is_worn =
         passed.iter().any(|passed| matches!(passed.limit, GoverningLimit::Force | GoverningLimit::SettingDimension));
-    let is_under_stop = measured_under_stop_limit || (found.force_measured && now < stop_limit);
+    let under_stop_limit = match low {
+        Some(low) => Some(UnderStopLimit::Read(low.at.date)),
+        None => is_under_by_estimate.then_some(UnderStopLimit::Estimated),
+    };
     let interval_end = ends.all().map(|(_, end)| end.day).min();
     let crossed = if is_mounted {
-        CrossedBy::of(&model, is_worn, is_under_stop, interval_end, config.horizon_days)
+        CrossedBy::of(&model, is_worn, under_stop_limit.is_some(), interval_end, config.horizon_days)
     } else {
         CrossedBy::default()
     };
@@ -139,7 +148,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
             sd: Kilonewtons::from_percent(percent(model.service.now_sd), limits.nominal_force.value),
         },
         force_measured: found.force_measured,
-        measured_under_stop_limit,
+        under_stop_limit,
         setting_now: setting.as_ref().map(|setting| setting.now),
         setting_drift_per_1000_h: setting.as_ref().and_then(|setting| setting.drift),
         setting_out_of_tolerance: setting.as_ref().is_some_and(|setting| setting.is_out),
@@ -156,7 +165,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
         due_clamp_cycles: ends.clamp_cycles.map(|end| end.day),
         service_by: by.day,
         is_passed: is_mounted && !passed.is_empty(),
-        passed_since: passed.iter().filter_map(|passed| passed.since).min().filter(|_| is_mounted),
+        passed_since: passed.first().and_then(|passed| passed.since).filter(|_| is_mounted),
         governing: by.governing,
         reason: String::new(),
         recoverable_loss: Some(percent((restorable - now).max(0.0))),
@@ -165,7 +174,7 @@ pub(super) fn project(around: Surroundings<'_>, subject: &Subject<'_>) -> Option
         major_service_between: [major_early, major_late],
         loss_per_1000_h: (found.force_measured && exposure.hours.is_some())
             .then(|| Estimate { mean: percent(loss), sd: percent(loss_sd) }),
-        interface_loss_per_1000_h: interface_fit.map(|_| basis::loss_between_spindles(&model).map(percent)),
+        interface_loss_per_1000_h: interface_fit.map(|fit| loss_between_spindles(fit).map(percent)),
         interface_spindles: interface_fit.map_or(0, |fit| fit.spindles),
         warnings,
         left_out: found.left_out,
@@ -259,11 +268,12 @@ fn missing_meters(limits: &Limits, exposure: &SpindleExposure, warnings: &mut Ve
 }
 
 /// Limits already passed, in the order in which they count. Figures of the group alone do not pass
-/// a limit: they make a service due, not overdue.
+/// a limit: they make a service due, not overdue. A reading under the stop limit that no service came
+/// after passes it whatever the model makes of the reading.
 fn passed_limits(
     model: &Modelled<'_>,
     force_measured: bool,
-    service_limit: f64,
+    (service_limit, read_under_stop_limit): (f64, Option<LowReading>),
     setting: Option<&Setting>,
     ends: &IntervalEnds,
 ) -> Vec<Passed> {
@@ -272,6 +282,8 @@ fn passed_limits(
     if force_measured && now < service_limit {
         let since = model.trace.below_since(service_limit, model.over()).and_then(|day| model.date(day));
         passed.push(Passed { limit: GoverningLimit::Force, since });
+    } else if let Some(low) = read_under_stop_limit {
+        passed.push(Passed { limit: GoverningLimit::Force, since: Some(low.at.date) });
     }
     if let Some(setting) = setting.filter(|setting| setting.is_out) {
         passed.push(Passed { limit: GoverningLimit::SettingDimension, since: setting.out_since });

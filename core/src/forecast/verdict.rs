@@ -2,11 +2,13 @@
 
 use super::history::{InOrder, in_order};
 use super::model::filter::{STEP_MEAN, STEP_SD, Verdict as ModelVerdict, Weighed};
+use super::model::stroke_list::Strokes;
 use super::model::strokes::summarise;
 use super::{StepDrop, UnloggedService};
 use crate::ids::{ReadingId, SpindleId};
 use crate::limits::Limits;
-use crate::reading::Phase;
+use crate::moment::Moment;
+use crate::reading::{Phase, Reading};
 use crate::shop::Shop;
 use crate::units::{Percent, Quantity};
 use crate::words;
@@ -211,32 +213,60 @@ fn of_its_strokes(reading: &crate::reading::Reading, limits: &Limits, ss: f64) -
     }
 }
 
-/// Once read under the stop limit it stays there until a reading that nobody doubts, nor the model,
-/// is within limits again: not under the service limit either.
-pub(super) fn is_under_stop_limit(
+/// A reading under the stop limit that still stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct LowReading {
+    pub(super) at: Moment,
+    pub(super) phase: Phase,
+}
+
+impl LowReading {
+    /// Whether a later reading is known to be later: by its day, on one day by its time, without
+    /// times by its occasion.
+    fn is_before(&self, reading: &Reading) -> bool {
+        match (self.at.time, reading.at.time) {
+            _ if self.at.date != reading.at.date => self.at.date < reading.at.date,
+            (Some(then), Some(time)) => then < time,
+            _ => self.phase < reading.phase,
+        }
+    }
+
+    /// Whether a service of this day came after it.
+    pub(super) fn is_before_service(&self, day: NaiveDate) -> bool {
+        self.at.date < day || (self.at.date == day && self.phase != Phase::AsLeft)
+    }
+}
+
+/// The last reading under the stop limit. It stands until a reading that nobody doubts, nor the model,
+/// is within limits again: not under the service limit either. What is not known to be later does not
+/// clear it. Of a reading counts what is lower, the mean of its strokes or what the model makes of them
+/// (`ss` is the repeatability of a stroke, percent of the reading).
+pub(super) fn under_stop_limit(
     shop: &Shop,
     spindle: SpindleId,
     limits: &Limits,
+    ss: f64,
     weighed: &[WeighedReading],
-) -> bool {
-    let nominal = limits.nominal_force.value;
-    let (service, stop) = (limits.service_limit.value, limits.stop_limit.value);
+) -> Option<LowReading> {
+    let nominal = limits.nominal_force.value.get();
+    let (service, stop) = (limits.service_limit.value.get(), limits.stop_limit.value.get());
     let doubtful: Vec<ReadingId> =
         weighed.iter().filter(|reading| reading.verdict == Verdict::Doubtful).map(|reading| reading.reading).collect();
-    let mut is_under = false;
+    let (mut low, mut within): (Vec<LowReading>, Vec<&Reading>) = (Vec::new(), Vec::new());
     for InOrder { id, reading, mean } in in_order(shop, spindle) {
         if reading.quantity() != Quantity::ClampForce || reading.doubt.is_some() {
             continue;
         }
-        let Some(force) = crate::units::Kilonewtons::new(mean) else { continue };
-        let percent = force.percent_of(nominal);
+        let strokes: Strokes = reading.strokes.iter().map(|stroke| stroke.base).collect();
+        let of_mean = 100.0 * mean / nominal;
+        let percent = summarise(&strokes, nominal, ss).map_or(of_mean, |counted| counted.percent.min(of_mean));
         if percent < stop {
-            is_under = true;
+            low.push(LowReading { at: reading.at, phase: reading.phase });
         } else if percent >= service && !doubtful.contains(&id) {
-            is_under = false;
+            within.push(reading);
         }
     }
-    is_under
+    low.into_iter().rev().find(|low| !within.iter().any(|reading| low.is_before(reading)))
 }
 
 /// The level that each service left: mean of the as-left readings of its day that count.

@@ -183,7 +183,7 @@ fn stop_limit(basis: &PlanBasis, service: usize, day: usize) -> Option<BrokenRul
     let chance = forecast.crossed.stop.by(before);
     let accepted = basis.accepted_risk * 100.0;
     (!of.must_not_run && accepted < chance.get()).then(|| BrokenRule {
-        words: format!("by then it may run below the stop limit: {} %", words::number(chance.get(), 0)),
+        words: format!("by then it may run below the stop limit: {}", words::chance(chance)),
         with_note: false,
     })
 }

@@ -182,7 +182,7 @@ fn labelled(mut forecast: SpindleForecast, what_if: &WhatIf) -> SpindleForecast 
 /// What must not run as it stands is said not to run whatever is pretended.
 fn held(before: &SpindleForecast, mut after: SpindleForecast) -> SpindleForecast {
     if must_not_run(before) {
-        after.measured_under_stop_limit = true;
+        after.under_stop_limit = before.under_stop_limit;
         after.state = if after.state == SpindleState::NotMounted { after.state } else { SpindleState::OutOfService };
         after.reason.clone_from(&before.reason);
     }

@@ -4,7 +4,7 @@ use super::record::due_words;
 use super::view::View;
 use crate::theme::{sans, semibold, serif_semibold, size};
 use crate::widgets::text::{left_cut, right};
-use almanac_core::forecast::SpindleForecast;
+use almanac_core::forecast::{SpindleForecast, UnderStopLimit};
 use almanac_core::limits::InForce;
 use almanac_core::words;
 use eframe::egui::{self, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
@@ -110,18 +110,17 @@ fn force_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
             .bad(is_under && forecast.force_measured),
     ];
     let stop_label = "under the stop limit, 10 % risk by";
-    if forecast.measured_under_stop_limit {
-        facts.push(fact("under the stop limit", "as last read", "").bad(true));
+    let already = "under the stop limit already";
+    if let Some(known) = forecast.under_stop_limit {
+        let how = match known {
+            UnderStopLimit::Read(_) => "as last read",
+            UnderStopLimit::Estimated => "by the estimate",
+        };
+        facts.push(fact("under the stop limit", how, "").bad(true));
+    } else if let Some(chance) = forecast.perhaps_under_stop_limit() {
+        facts.push(fact(already, words::chance(chance), "chance").bad(true));
     } else if let Some(day) = forecast.cross_stop_limit.and_then(|crossing| crossing.days[1]) {
-        match forecast.perhaps_under_stop_limit().filter(|_| day <= view.as_of()) {
-            Some(chance) => {
-                facts.push(fact("under the stop limit already", words::chance(chance), "chance").bad(true));
-            }
-            None => {
-                let aside = crossing_aside(view, day);
-                facts.push(fact(stop_label, words::date_short(day, view.as_of()), aside));
-            }
-        }
+        facts.push(fact(stop_label, words::date_short(day, view.as_of()), crossing_aside(view, day)));
     }
     facts
 }

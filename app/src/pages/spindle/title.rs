@@ -150,7 +150,7 @@ fn verdict_of(view: &View<'_>, forecast: &SpindleForecast, mark: Option<Mark>) -
     if forecast.state == SpindleState::NotMounted {
         return "Not mounted.".to_owned();
     }
-    if mark == Some(Mark::DoNotRun) || forecast.measured_under_stop_limit {
+    if mark == Some(Mark::DoNotRun) || forecast.is_read_under_stop_limit() {
         return "Do not run.".to_owned();
     }
     if forecast.needs_first_reading(view.as_of()) {

@@ -127,10 +127,8 @@ pub fn next_readings(
 fn is_candidate(forecast: &SpindleForecast, as_of: NaiveDate) -> bool {
     let far = as_of.checked_add_days(Days::new(FAR_DAYS)).unwrap_or(NaiveDate::MAX);
     let is_due_soon = forecast.service_by.is_some_and(|by| by <= far);
-    let is_under = forecast.force_measured && forecast.force_now.mean < forecast.limits.stop_limit_force();
     forecast.state == SpindleState::InService
-        && !is_under
-        && !forecast.measured_under_stop_limit
+        && forecast.under_stop_limit.is_none()
         && !forecast.is_passed
         && (is_due_soon || !forecast.force_measured)
 }
