@@ -1,7 +1,7 @@
 //! Entry by hand through the accessible names: readings, slips, services, meters, exchanges.
 
 use almanac_core::actions::{Action, Change, Recording};
-use almanac_core::forecast::ShopForecast;
+use almanac_core::forecast::{ShopForecast, SpindleForecast, UnderStopLimit};
 use almanac_core::ids::{MeterReadingId, ReadingId, ServiceId};
 use almanac_core::order::OrderState;
 use almanac_core::reading::{Phase, Reading};
@@ -427,6 +427,21 @@ fn an_exchange_is_said_in_a_sentence_before_it_is_saved() {
     window.save();
     let Action::ExchangeSpindle { incoming, on, .. } = window.action() else { panic!() };
     assert_eq!((incoming, on), (Some(S_0139), day(PRESENT)));
+}
+
+#[test]
+fn a_spare_read_under_its_stop_limit_is_not_brought_in_without_a_word() {
+    let caution = "S-0139 was last read under its stop limit: do not run it until it is measured within limits.";
+    let mut window = Window::open(Form::Exchange(S_0117));
+    window.fill("comes in", "S-0139");
+    window.key(Key::Tab);
+    assert!(window.harness.query_by_label(caution).is_none());
+    let spindles = &mut window.harness.state_mut().forecast.spindles;
+    let mut spare = SpindleForecast::clone(&spindles[&S_0139]);
+    spare.under_stop_limit = Some(UnderStopLimit::Read(day("2026-02-11")));
+    spindles.insert(S_0139, spare.into());
+    window.harness.run();
+    window.must_say(caution);
 }
 
 #[test]

@@ -146,6 +146,7 @@ impl FormBody for ExchangeForm {
             let words = RichText::new(self.sentence(&exchange, context)).font(serif(size::REASON)).color(ink);
             ui.add(egui::Label::new(words).wrap());
             self.interface_warning(ui, &exchange, context);
+            stop_limit_warning(ui, &exchange, context);
         }
         quiet(ui, "Hours and history stay with the spindle. Read both meters on that day.");
     }
@@ -169,5 +170,16 @@ impl ExchangeForm {
         {
             super::layout::urgent(ui, &format!("{into} comes in where {out} was: check that its tools fit."));
         }
+    }
+}
+
+/// A spare may have come out of its machine with too little force.
+fn stop_limit_warning(ui: &mut egui::Ui, exchange: &Exchange, context: &PageContext<'_>) {
+    let incoming = exchange.incoming.and_then(|id| context.forecast?.spindles.get(&id).map(|forecast| (id, forecast)));
+    if let Some((id, _)) = incoming.filter(|(_, forecast)| forecast.is_read_under_stop_limit()) {
+        let name = facts::spindle_name(context.shop, id);
+        let words =
+            format!("{name} was last read under its stop limit: do not run it until it is measured within limits.");
+        super::layout::urgent(ui, &words);
     }
 }

@@ -133,12 +133,12 @@ fn wear_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     let percent = |share| format!("{} %", words::percent(share));
     let mut facts = Vec::new();
     facts.push(match forecast.loss_per_1000_h {
-        Some(loss) => fact("loses per 1,000 h", percent(loss.mean), format!("± {}", words::percent(loss.sd))),
+        Some(loss) => fact("loses per 1,000 h", percent(loss.mean), format!("± {} %", words::percent(loss.sd))),
         None => fact("loses per 1,000 h", words::UNKNOWN, ""),
     });
     if let Some([low, middle, high]) = forecast.interface_loss_per_1000_h {
         let label = format!("{} in this shop", view.spindle.interface);
-        let aside = format!("{} to {}", words::percent(low), words::percent(high));
+        let aside = format!("{} to {} %", words::percent(low), words::percent(high));
         facts.push(fact(label, percent(middle), aside).part());
     }
     let known = |share: Option<_>| share.map_or_else(|| words::UNKNOWN.to_owned(), percent);
@@ -179,7 +179,7 @@ fn use_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
     ];
     let unit = view.length_unit();
     let tolerance = forecast.limits.setting().map_or_else(String::new, |(aim, tolerance)| {
-        format!("{} ± {}", words::length_in(aim, unit), words::length_in(tolerance, unit))
+        format!("{} ± {}", words::length_in(aim, unit), words::length_with_unit(tolerance, unit))
     });
     if forecast.setting_now.is_some() || !tolerance.is_empty() {
         let figure = forecast.setting_now.map_or_else(unknown, |now| words::length_with_unit(now.mean, unit));
@@ -223,7 +223,7 @@ fn limit_facts(view: &View<'_>, forecast: &SpindleForecast) -> Vec<Fact> {
         facts.push(fact(label, figure, hours.step.label()).sourced(hours).bad(passed(forecast.due_run_hours)));
     }
     if let Some(cycles) = &limits.every_cycles {
-        let figure = words::cycles(cycles.value);
+        let figure = format!("{} cycles", words::cycles(cycles.value));
         let label = due("clamp cycles", forecast.due_clamp_cycles);
         facts.push(fact(label, figure, cycles.step.label()).sourced(cycles).bad(passed(forecast.due_clamp_cycles)));
     }
