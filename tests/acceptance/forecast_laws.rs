@@ -12,7 +12,7 @@ use almanac_core::meter::MeterOwner;
 use almanac_core::reading::Phase;
 use almanac_core::service::Kind;
 use almanac_core::shop::Shop;
-use almanac_core::units::{Percent, RunHours, Unit};
+use almanac_core::units::{ClampCycles, Millimetres, Percent, RunHours, Unit};
 use almanac_tests::fleet::{Dice, fleet, last_day};
 use almanac_tests::hand_shop::{HandShop, day};
 use chrono::NaiveDate;
@@ -35,13 +35,24 @@ struct Life {
     off: Vec<f64>,
     is_new: bool,
     setting_drift: f64,
+    cycles_per_hour: f64,
+    /// The last day on which its meters are read.
+    metered_until: u64,
+}
+
+/// Clamp cycles in a run hour: by interface far apart, and no two spindles alike.
+fn ratio(interface: &str, share: f64) -> f64 {
+    let (low, high) = if interface == "HSK-A63" { (8.0, 14.0) } else { (25.0, 40.0) };
+    low + (high - low) * share
 }
 
 fn life(interfaces: &'static [&'static str]) -> impl Strategy<Value = Life> {
     let interface = prop::sample::select(interfaces);
     let off = prop::collection::vec(prop_oneof![9 => -1.5..1.5_f64, 1 => -15.0..15.0_f64], 12);
-    (interface, 2.0..20.0_f64, 1.0..14.0_f64, 70_u64..400, off, any::<bool>(), -0.03..0.03_f64).prop_map(
-        |(interface, hours_per_day, loss, every, off, is_new, setting_drift)| Life {
+    let wear = (2.0..20.0_f64, 1.0..14.0_f64, 70_u64..400, off);
+    let meter = (0.0..1.0_f64, prop::sample::select(&[600, 840, AS_OF][..]));
+    (interface, wear, meter, any::<bool>(), -0.03..0.03_f64).prop_map(
+        |(interface, (hours_per_day, loss, every, off), (share, metered_until), is_new, setting_drift)| Life {
             interface,
             hours_per_day,
             loss,
@@ -49,6 +60,8 @@ fn life(interfaces: &'static [&'static str]) -> impl Strategy<Value = Life> {
             off,
             is_new,
             setting_drift,
+            cycles_per_hour: ratio(interface, share),
+            metered_until,
         },
     )
 }
@@ -74,11 +87,16 @@ fn made_of(lives: &[Life], typed: Typed) -> HandShop {
         let installed = life.is_new.then(|| day(0));
         let spindle = made.spindle_of(life.interface, &format!("S-{number:02}"), nominal, installed);
         made.mount(spindle, machine, day(0), None);
-        made.limits(spindle, |limits| limits.every_hours = RunHours::new(6000.0));
+        made.limits(spindle, |limits| {
+            limits.every_hours = RunHours::new(6000.0);
+            limits.every_cycles = ClampCycles::new(90_000.0);
+            limits.setting_dimension = Millimetres::new(10.5);
+            limits.setting_tolerance = Millimetres::new(0.1);
+        });
         let owner = MeterOwner::Position(Position { machine, number: 1 });
-        for on in (0..AS_OF).step_by(60) {
+        for on in (0..=life.metered_until).step_by(60) {
             let hours = (life.hours_per_day * on as f64).round();
-            made.meter(owner, day(on), Some(hours), Some((hours * 12.0).round()));
+            made.meter(owner, day(on), Some(hours), Some((hours * life.cycles_per_hour).round()));
         }
         let (mut percent, mut setting, mut last) = (97.0, 10.5, 0);
         for (on, off) in (20..AS_OF).step_by(life.every as usize).zip(&life.off) {
@@ -255,6 +273,7 @@ fn dates(found: &SpindleForecast) -> Vec<(String, Option<NaiveDate>)> {
     let mut dates = vec![
         ("service by".to_owned(), found.service_by),
         ("run hours".to_owned(), found.due_run_hours),
+        ("clamp cycles".to_owned(), found.due_clamp_cycles),
         ("major".to_owned(), found.major_service_by),
     ];
     for (name, crossing) in crossings {
@@ -282,14 +301,24 @@ proptest! {
     ) {
         let shop = shop_of(&lives, METRIC);
         let fits = fit(&shop);
-        let (low, high) = (shares[0].min(shares[1]), shares[0].max(shares[1]));
-        let of = |share| {
-            project(&shop, &fits, &config(0.1, PlannedUsage::Share(Percent::new(share).unwrap())))
+        // as measured is the whole of what meters show
+        let mut shares = [shares[0], shares[1], 100.0];
+        shares.sort_by(f64::total_cmp);
+        let of = |share: f64| {
+            let share = Percent::new(share).unwrap();
+            let planned = if share.get() == 100.0 { PlannedUsage::AsMeasured } else { PlannedUsage::Share(share) };
+            project(&shop, &fits, &config(0.1, planned))
         };
-        let (less, more) = (of(low), of(high));
-        for (id, found) in &less.spindles {
-            for ((name, later), (_, sooner)) in dates(found).into_iter().zip(dates(&more.spindles[id])) {
-                prop_assert!(not_later(sooner, later), "{name}: {low} % {later:?}, {high} % {sooner:?}");
+        let all = shares.map(of);
+        for (shares, pair) in shares.windows(2).zip(all.windows(2)) {
+            let (less, more) = (&pair[0], &pair[1]);
+            for (id, found) in &less.spindles {
+                for ((name, later), (_, sooner)) in dates(found).into_iter().zip(dates(&more.spindles[id])) {
+                    prop_assert!(
+                        not_later(sooner, later),
+                        "{name}: {} % {later:?}, {} % {sooner:?}", shares[0], shares[1]
+                    );
+                }
             }
         }
     }
@@ -311,6 +340,7 @@ proptest! {
                 "{low}: {:?}, {high}: {:?}", found.service_by, later.service_by
             );
             prop_assert!(not_later(found.due_run_hours, later.due_run_hours));
+            prop_assert!(not_later(found.due_clamp_cycles, later.due_clamp_cycles));
         }
     }
 
@@ -388,17 +418,19 @@ proptest! {
     /// Usage is fitted over the whole shop, wear by interface.
     #[test]
     fn a_spindle_of_another_interface_changes_the_wear_of_no_other_group(
-        lives in prop::collection::vec(life(ONE), 3..7),
-        other in life(&["PSC 63"]),
+        lives in prop::collection::vec(life(ONE), 3..6),
+        others in prop::collection::vec(life(&["PSC 63"]), 3..5),
+        one_more in life(&["HSK-F63"]),
     ) {
+        let mut lives = [lives, others].concat();
         let before = fit(&shop_of(&lives, METRIC));
-        let mut more = lives.clone();
-        more.push(other);
-        let after = fit(&shop_of(&more, METRIC));
-        prop_assert_eq!(before.interfaces.len(), 1);
+        lives.push(one_more);
+        let after = fit(&shop_of(&lives, METRIC));
+        prop_assert_eq!(before.interfaces.len(), 2);
         for (interface, fit) in &before.interfaces {
             prop_assert_eq!(&after.interfaces[interface].parameters, &fit.parameters);
             prop_assert_eq!(after.interfaces[interface].counting, fit.counting);
+            prop_assert_eq!(after.interfaces[interface].cycles_per_hour, fit.cycles_per_hour);
             prop_assert_ne!(&fit.dimension, &DimensionParameters::default(), "the drift was fitted at all");
             prop_assert_eq!(&after.interfaces[interface].dimension, &fit.dimension);
         }
@@ -435,6 +467,8 @@ fn a_shop_without_a_fit_is_fitted_first() {
         off: vec![0.3, -0.4, 0.1, 0.0, -0.2, 0.5, -0.6, 0.2],
         is_new: true,
         setting_drift: 0.004,
+        cycles_per_hour: 12.0,
+        metered_until: 840,
     };
     let lives = [life.clone(), Life { loss: 6.0, ..life.clone() }, Life { loss: 7.0, ..life }];
     let shop = shop_of(&lives, METRIC);

@@ -19,16 +19,16 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// A shop as it stands.
-struct Stand {
+pub(crate) struct Stand {
     shop: Shop,
-    forecast: ShopForecast,
+    pub(crate) forecast: ShopForecast,
     due: DueList,
-    fits: Arc<ShopFits>,
+    pub(crate) fits: Arc<ShopFits>,
     groups: Groups,
 }
 
 impl Stand {
-    fn of(shop: Shop, as_of: NaiveDate) -> Self {
+    pub(crate) fn of(shop: Shop, as_of: NaiveDate) -> Self {
         let shop = shop.known_on(as_of);
         let config = ForecastConfig::of(&shop);
         let fits = Arc::new(ShopFits::fit(&shop, as_of, &NoProgress).unwrap());
@@ -57,7 +57,7 @@ impl Stand {
         compare(basis, what_if, of, &NoProgress).map_err(|error| error.to_string())
     }
 
-    fn of_all(&self, what_if: &WhatIf) -> ComparedShop {
+    pub(crate) fn of_all(&self, what_if: &WhatIf) -> ComparedShop {
         self.compare(what_if, &self.all()).unwrap()
     }
 

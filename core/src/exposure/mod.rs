@@ -27,7 +27,7 @@ use records::Records;
 use spindle::Builder;
 use std::collections::BTreeMap;
 use track::Knots;
-pub use track::Track;
+pub use track::{Pace, Track};
 pub(crate) use usage::CYCLES_PER_HOUR;
 pub use usage::{Usage, UsageBasis};
 pub use usual::UsualUsage;

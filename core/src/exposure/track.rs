@@ -24,6 +24,19 @@ pub struct Track {
     read_until: Option<NaiveDate>,
 }
 
+/// How much faster than it is taken to a sum goes on, as factors.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pace {
+    /// From what a meter or a mounting tells to the as-of day.
+    pub unread: f64,
+    /// From the as-of day on.
+    pub ahead: f64,
+}
+
+impl Pace {
+    const AS_TAKEN: Self = Self { unread: 1.0, ahead: 1.0 };
+}
+
 /// The sums of a track as they are put together; used again for one track after the other.
 pub(super) struct Knots<'c> {
     calendar: &'c WorkingCalendar,
@@ -115,15 +128,15 @@ impl Track {
     /// and at `planned` from there on.
     #[must_use]
     pub fn carried_on(&self, calendar: &WorkingCalendar, as_of: NaiveDate, measured: f64, planned: f64) -> Self {
-        let usage = Usage { per_day: measured, ..self.usage };
-        let track = Self { told: self.told.clone(), carried: None, usage, ..*self };
+        let by = |per_day| Usage { per_day, ..self.usage };
+        let told = Self { told: self.told.clone(), carried: None, usage: by(measured), ..*self };
         let day = f64::from(as_of.num_days_from_ce() - self.origin);
-        if measured.to_bits() == planned.to_bits() || track.told.knots().last().is_none_or(|last| last.day >= day) {
-            return track;
-        }
-        let mut knots = self.told.knots().to_vec();
-        knots.push(Knot { day, sum: track.at(calendar, as_of), work: calendar.until(as_of) });
-        Self::of(&mut knots, self.origin, Usage { per_day: planned, ..self.usage }, self.runs, self.read_until)
+        let is_told = told.told.knots().last().is_none_or(|last| day <= last.day);
+        let carried = (self.runs && !is_told).then(|| {
+            let sum = told.at(calendar, as_of);
+            Knot { day, sum, work: calendar.until(as_of) }
+        });
+        Self { carried, usage: by(planned), ..told }
     }
 
     /// Sum at the start of a day; before the first known day it is what it was then.
@@ -147,24 +160,61 @@ impl Track {
         }
     }
 
-    /// The day on which the sum is reached, past or future; `None` where it never is or lies
-    /// beyond the calendar. `rate` is what a working day is taken to bring from now on.
+    /// The day on which the sum is reached, past or future, as it is taken to go on; `None` where it
+    /// never is or lies beyond the calendar.
     #[must_use]
-    pub fn day_of(&self, calendar: &WorkingCalendar, sum: f64, rate: f64) -> Option<NaiveDate> {
-        let is_beyond = self.carried.is_some_and(|knot| knot.sum < sum);
-        let after = self.told.knots().partition_point(|known| known.sum < sum) + usize::from(is_beyond);
-        let Some(before) = after.checked_sub(1) else { return self.knots().next().map(|(day, _)| day) };
-        let before = self.knot(before)?;
-        let day_before = self.date(before.day);
-        if let Some(after) = self.knot(after) {
-            let share = (sum - before.sum) / (after.sum - before.sum);
-            let work = (after.work - before.work) * share.clamp(0.0, 1.0);
-            return calendar.day_after(day_before, work).map(|day| day.min(self.date(after.day)));
+    pub fn day_of(&self, calendar: &WorkingCalendar, sum: f64) -> Option<NaiveDate> {
+        let after = self.told.knots().partition_point(|known| known.sum < sum);
+        let Some(before) = after.checked_sub(1).and_then(|before| self.told.knots().get(before)) else {
+            return self.knots().next().map(|(day, _)| day);
+        };
+        let Some(after) = self.told.knots().get(after) else {
+            return self.beyond_told(calendar, *before, sum, Pace::AS_TAKEN);
+        };
+        let share = (sum - before.sum) / (after.sum - before.sum);
+        let work = (after.work - before.work) * share.clamp(0.0, 1.0);
+        calendar.day_after(self.date(before.day), work).map(|day| day.min(self.date(after.day)))
+    }
+
+    /// The day on which `made` more is reached than at the start of a day that is not ahead, at
+    /// another pace than it is taken to go on at: what is told stays as it is.
+    #[must_use]
+    pub fn day_after_making(
+        &self,
+        calendar: &WorkingCalendar,
+        from: NaiveDate,
+        made: f64,
+        pace: Pace,
+    ) -> Option<NaiveDate> {
+        let then = self.at(calendar, from);
+        let last = *self.told.knots().last()?;
+        if then + made <= last.sum {
+            return self.day_of(calendar, then + made);
         }
-        if !self.runs || rate <= 0.0 {
+        let day = f64::from(from.num_days_from_ce() - self.origin);
+        let since = if last.day < day { Knot { day, sum: then, work: calendar.until(from) } } else { last };
+        self.beyond_told(calendar, since, then + made, pace)
+    }
+
+    /// The day on which the sum is reached, counted from a day after which nothing is told.
+    fn beyond_told(&self, calendar: &WorkingCalendar, since: Knot, sum: f64, pace: Pace) -> Option<NaiveDate> {
+        if !self.runs {
             return None;
         }
-        calendar.day_after(day_before, (sum - before.sum) / rate)
+        let (mut since, mut missing) = (since, sum - since.sum);
+        if let Some(carried) = self.carried {
+            let made = (carried.sum - since.sum) * pace.unread;
+            if missing <= made {
+                let work = (carried.work - since.work) * (missing / made).clamp(0.0, 1.0);
+                return calendar.day_after(self.date(since.day), work).map(|day| day.min(self.date(carried.day)));
+            }
+            (since, missing) = (carried, missing - made);
+        }
+        let rate = self.usage.per_day * pace.ahead;
+        if rate <= 0.0 {
+            return None;
+        }
+        calendar.day_after(self.date(since.day), missing / rate)
     }
 
     /// The same track in another unit, `factor` of it in one of this.

@@ -3,7 +3,7 @@
 use super::GoverningLimit;
 use super::full::ClockUsage;
 use crate::calendar::WorkingCalendar;
-use crate::exposure::Track;
+use crate::exposure::{Pace, Track};
 use crate::limits::Limits;
 use chrono::{Months, NaiveDate};
 
@@ -51,7 +51,9 @@ impl IntervalEnds {
     /// horizon has no date.
     ///
     /// Usage is lognormal; its variance at a distance T is what it is now and a third of the growth
-    /// over T (0.1 to 3 years): the mean of a level that wanders from its present value on.
+    /// over T (0.1 to 3 years): the mean of a level that wanders from its present value on. The days
+    /// since the meter was last read are as unsure as usage is now, whatever is planned: a plan
+    /// begins on the as-of day.
     pub(super) fn of(
         limits: &Limits,
         hours: Option<&Counted>,
@@ -67,11 +69,12 @@ impl IntervalEnds {
             let (Counted { track, usage }, interval) = (counted?, interval?);
             let sum = track.at(span.calendar, span.start) + interval;
             let is_over = sum <= track.at(span.calendar, span.as_of);
-            let per_day = track.usage().per_day;
-            let expected = track.day_of(span.calendar, sum, per_day);
+            let expected = track.day_of(span.calendar, sum);
             let years = expected.map_or(3.0, |day| (day - span.as_of).num_days() as f64 / DAYS_PER_YEAR);
-            let variance = usage.variance + usage.growth * years.clamp(0.1, 3.0) / 3.0;
-            let day = track.day_of(span.calendar, sum, per_day * (safe * variance.sqrt()).exp())?;
+            let growth = usage.growth * years.clamp(0.1, 3.0) / 3.0;
+            let faster = |variance: f64| (safe * variance.sqrt()).exp();
+            let pace = Pace { unread: faster(usage.variance), ahead: faster(usage.variance + growth) };
+            let day = track.day_after_making(span.calendar, span.start, interval, pace)?;
             Some(IntervalEnd { day, expected, is_over })
         };
         let within = |end: &IntervalEnd| end.day <= span.last;

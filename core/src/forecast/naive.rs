@@ -105,8 +105,7 @@ impl NaiveLine<'_> {
         }
         let (k0, y0) = self.through;
         let k = k0 + (limit.get() - y0) / self.slope;
-        let clock = &self.exposure.clock;
-        clock.day_of(&self.book.calendar, k.is_finite().then_some(k * 1000.0)?, clock.usage().per_day)
+        self.exposure.clock.day_of(&self.book.calendar, k.is_finite().then_some(k * 1000.0)?)
     }
 
     /// Loss in percent of nominal per 1,000 run hours.

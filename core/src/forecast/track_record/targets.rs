@@ -121,7 +121,7 @@ fn day_between(after: NaiveDate, by: NaiveDate, share: f64, clock: &Track, calen
     };
     let day = if to > from {
         let wanted = from + share * (to - from);
-        clock.day_of(calendar, wanted, clock.usage().per_day).unwrap_or_else(by_days)
+        clock.day_of(calendar, wanted).unwrap_or_else(by_days)
     } else {
         by_days()
     };
