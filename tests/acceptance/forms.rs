@@ -300,6 +300,15 @@ fn a_correction_keeps_the_old_reading_and_says_so() {
 }
 
 #[test]
+fn a_correction_shows_its_quantity_and_cannot_change_it() {
+    let window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    window.must_say("quantity: clamp force");
+    assert!(!window.says("quantity: setting dimension"));
+    assert!(window.harness.query_by_role_and_label(Role::RadioButton, "quantity: clamp force").is_none());
+    assert!(!window.says("unit: mm"), "nor by its unit");
+}
+
+#[test]
 fn a_withdrawal_needs_its_reason() {
     let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
     window.click(Role::Button, "Withdraw");

@@ -3,9 +3,11 @@
 
 use almanac_core::due::{DueList, due_list};
 use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
-use almanac_core::ids::SpindleId;
+use almanac_core::ids::{ReadingId, Row, SpindleId};
 use almanac_core::import::{Source, import};
+use almanac_core::reading::{Phase, Reading};
 use almanac_core::shop::Shop;
+use almanac_core::units::Quantity;
 use chrono::NaiveDate;
 use drawbar_almanac::pages::spindle::SpindlePage;
 use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
@@ -283,6 +285,41 @@ fn keys_ask_for_the_forms_of_this_spindle() {
     assert_eq!(window.state().asked.last(), Some(&Request::Back));
 }
 
+/// Force and setting dimension of one occasion share a row: either can be corrected from it.
+#[test]
+fn a_row_with_two_readings_asks_which_one_is_corrected() {
+    let mut window = open("S-1");
+    for _ in 0..6 {
+        press(&mut window, Key::ArrowDown);
+    }
+    let row = chosen_row(&window);
+    assert!(row.contains("as found 14.80 kN") && row.contains("setting 10.53 mm"), "{row}");
+    let found = |window: &Window, quantity: Quantity| {
+        let whole = &window.state().whole;
+        let is_it = |row: &&Row<ReadingId, Reading>| row.phase == Phase::AsFound && row.quantity() == quantity;
+        whole.readings.iter().find(is_it).map(|row| Request::OpenForm(Form::CorrectReading(row.id)))
+    };
+    press(&mut window, Key::C);
+    assert_eq!(window.state().asked, [], "it asks first");
+    let force = window.get_by_role_and_label(Role::Button, "Correct the clamp force, 14.80 kN");
+    assert!(force.is_focused());
+    press(&mut window, Key::ArrowDown);
+    assert!(window.get_by_role_and_label(Role::Button, "Correct the setting dimension, 10.53 mm").is_focused());
+    assert_eq!(chosen_row(&window), row, "the arrow chose in the menu");
+    press(&mut window, Key::Enter);
+    assert_eq!(window.state().asked.last(), found(&window, Quantity::SettingDimension).as_ref());
+    assert!(window.query_by_label_contains("Correct the").is_none(), "the menu is gone");
+    press(&mut window, Key::C);
+    press(&mut window, Key::Escape);
+    assert!(window.query_by_label_contains("Correct the").is_none());
+    assert_eq!(window.state().asked.len(), 1, "Esc leaves the menu, not the page");
+    window.get_by_role_and_label(Role::Button, "correct").click();
+    window.run();
+    window.get_by_role_and_label(Role::Button, "Correct the clamp force, 14.80 kN").click();
+    window.run();
+    assert_eq!(window.state().asked.last(), found(&window, Quantity::ClampForce).as_ref());
+}
+
 #[test]
 fn closed_entry_is_said_and_its_keys_rest() {
     let why = "Entry is closed: you look at 1 February.";
@@ -444,7 +481,7 @@ fn a_reading_worth_taking_is_said_after_the_reason() {
     assert!(window.query_by_label_contains("would narrow the band").is_none());
     window.state_mut().due.worth_reading = vec![NextReading {
         spindle: id,
-        quantity: almanac_core::units::Quantity::ClampForce,
+        quantity: Quantity::ClampForce,
         by: day("2026-03-20"),
         worth: almanac_core::units::Money::new(12.0).unwrap(),
         narrows: Narrows { from: 62, to: 31 },

@@ -86,6 +86,25 @@ impl Record {
         self.force().or_else(|| self.setting())
     }
 
+    /// The reading of that quantity in it.
+    pub(super) fn reading_of(&self, quantity: Quantity) -> Option<&Row<ReadingId, Reading>> {
+        match quantity {
+            Quantity::ClampForce => self.force(),
+            Quantity::SettingDimension => self.setting(),
+        }
+    }
+
+    /// What asks which of its two readings is corrected; `None` where there is one.
+    pub(super) fn both_to_correct(&self, view: &View<'_>) -> Option<[(Quantity, String); 2]> {
+        let (force, setting) = self.force().zip(self.setting())?;
+        let (mean, length) = (Kilonewtons::new(force.mean_base())?, Millimetres::new(setting.mean_base())?);
+        let force =
+            format!("Correct the {}, {} {}", force.quantity().label(), view.mean_force(mean), view.force_unit());
+        let unit = view.length_unit();
+        let setting = format!("Correct the {}, {}", setting.quantity().label(), words::length_with_unit(length, unit));
+        Some([(Quantity::ClampForce, force), (Quantity::SettingDimension, setting)])
+    }
+
     /// Whether it stands for that reading.
     pub(super) fn holds(&self, reading: ReadingId) -> bool {
         [self.force(), self.setting()].into_iter().flatten().any(|row| row.id == reading)
