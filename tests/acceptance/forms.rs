@@ -15,6 +15,7 @@ use drawbar_almanac::theme;
 use eframe::egui::{self, Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 /// A panel over the small shop; what it asks for is kept.
 struct Desk {
@@ -79,6 +80,11 @@ impl Window {
             .build_ui_state(|ui, desk: &mut Desk| desk.ui(ui), desk);
         harness.run();
         Self { harness }
+    }
+
+    fn change_to(&mut self, form: Form) {
+        self.harness.state_mut().opening = Some(form);
+        self.harness.run();
     }
 
     #[track_caller]
@@ -447,6 +453,38 @@ fn what_was_typed_comes_back_when_the_form_is_opened_again() {
     window.harness.state_mut().opening = Some(Form::Reading(S_0104));
     window.harness.run();
     assert_eq!(window.value("stroke 1"), "10.1");
+}
+
+#[test]
+fn each_form_keeps_what_was_typed_while_others_are_open() {
+    let mut window = Window::open(Form::Service(S_0117));
+    window.fill("as found stroke 1", "14.5");
+    window.fill("stop hours", "1.5");
+    window.change_to(Form::Meter(S_0117));
+    window.type_text("15,020");
+    window.key(Key::Escape);
+    window.change_to(Form::CorrectReading(ReadingId::from_row(2)));
+    window.fill("reason to withdraw", "other spindle");
+    window.change_to(Form::Service(S_0104));
+    assert_eq!(window.value("stop hours"), "", "of another spindle nothing was typed");
+    window.change_to(Form::Service(S_0117));
+    assert_eq!((window.value("as found stroke 1"), window.value("stop hours")), ("14.5".into(), "1.5".into()));
+    window.change_to(Form::Meter(S_0117));
+    assert_eq!(window.value("run hours"), "15,020");
+    window.change_to(Form::CorrectReading(ReadingId::from_row(2)));
+    assert_eq!(window.value("reason to withdraw"), "other spindle");
+}
+
+#[test]
+fn a_form_in_which_nothing_was_typed_is_made_anew() {
+    let row = Form::Row(RegisterKind::Spindles, Some(S_0104.row()));
+    let mut window = Window::open(row);
+    window.key(Key::Escape);
+    let mut spindles = (*window.harness.state().shop.spindles).clone();
+    spindles.get_mut(&S_0104).unwrap().limits.service_limit = Percent::new(83.0);
+    window.harness.state_mut().shop.spindles = Arc::new(spindles);
+    window.change_to(row);
+    assert_eq!(window.value("service limit"), "83", "what the shop says now");
 }
 
 #[test]

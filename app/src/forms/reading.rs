@@ -244,6 +244,10 @@ impl FormBody for ReadingForm {
         }
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone().with(withdraw::REASON, self.withdrawal.reason())
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let questions = self.questions(context);
         let far = self.far_figures(context, &questions);

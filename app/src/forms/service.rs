@@ -394,6 +394,10 @@ impl FormBody for ServiceForm {
         fields.text(ui, "note", "");
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone().with(withdraw::REASON, self.withdrawal.reason())
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let questions = self.questions(context);
         let target = self.target(context);
