@@ -2,9 +2,11 @@
 
 use almanac_core::actions::{Action, Change, Recording};
 use almanac_core::forecast::ShopForecast;
-use almanac_core::ids::{MeterReadingId, ReadingId, ServiceId};
+use almanac_core::ids::{KitLineId, MeterReadingId, PartId, ReadingId, Row, ServiceId};
 use almanac_core::order::OrderState;
+use almanac_core::part::{KitLine, Part};
 use almanac_core::reading::{Phase, Reading};
+use almanac_core::service::{Kind, PartQuantity};
 use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours};
 use almanac_tests::form_shop::{self, PRESENT, S_0104, S_0117, S_0139, day};
@@ -530,6 +532,71 @@ fn a_service_is_corrected_and_its_cautions_stay() {
     assert_eq!((old, on), (ServiceId::from_row(1), day(PRESENT)));
     assert_eq!(service.stop_hours, RunHours::new(1.5));
     assert_eq!((service.at.date, service.recorded_on), (day("2025-06-12"), Some(day(PRESENT))));
+}
+
+#[test]
+fn a_service_with_many_parts_keeps_all_of_them() {
+    let mut shop = form_shop::shop();
+    let parts: Vec<PartQuantity> =
+        (1..=7).map(|n| PartQuantity { part: format!("seal {n}"), quantity: f64::from(n) }).collect();
+    let mut services = (*shop.services).clone();
+    services[0].value.parts.clone_from(&parts);
+    (shop.services, shop.parts) = (Arc::new(services), Arc::default());
+    let mut window = Window::open_in(shop, Form::CorrectService(ServiceId::from_row(1)));
+    assert_eq!((window.value("part 7"), window.value("quantity 7")), ("seal 7".into(), "7".into()));
+    assert!(!window.is_enabled("Save the correction"), "nothing is changed yet");
+    window.fill("part 8", "circlip");
+    window.fill("note", "circlip was not noted");
+    window.save();
+    let Action::Service(Recording::Correct(_, service, _)) = window.action() else { panic!() };
+    assert_eq!(service.parts[..7], parts);
+    assert_eq!((service.parts.len(), service.parts[7].part.as_str()), (8, "circlip"));
+}
+
+/// A major service takes eight parts of the shop; a minor one the grease alone.
+fn shop_with_long_kit() -> Shop {
+    let mut shop = form_shop::shop();
+    let (mut kit, mut parts) = ((*shop.kit_lines).clone(), (*shop.parts).clone());
+    for n in 1..=8 {
+        let name = format!("seal {n}");
+        let line = KitLine { kind: Kind::Major, part: name.clone(), quantity: 2.0, ..kit[0].value.clone() };
+        kit.push(Row { id: KitLineId::from_row(10 + n), value: line });
+        parts.push(Row { id: PartId::from_row(10 + n), value: Part { name, on_hand: 5.0, ..parts[0].value.clone() } });
+    }
+    (shop.kit_lines, shop.parts) = (Arc::new(kit), Arc::new(parts));
+    shop
+}
+
+#[test]
+fn every_line_of_a_long_kit_is_recorded_and_taken_from_stock() {
+    let mut window = Window::open_in(shop_with_long_kit(), Form::Service(S_0117));
+    window.click(Role::RadioButton, "kind: major");
+    window.click(Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    fill_service(&mut window, ["17.4", "17.3"]);
+    window.save();
+    let Action::Together(_, steps) = window.action() else { panic!() };
+    let Some(Action::RecordService(service, _)) = steps.first() else { panic!("{steps:?}") };
+    let used: Vec<&str> = service.parts.iter().map(|used| used.part.as_str()).collect();
+    let names: Vec<String> = (1..=8).map(|n| format!("seal {n}")).collect();
+    assert_eq!(used, names);
+    let left = steps.iter().filter_map(|step| match step {
+        Action::Part(Change::Set(_, part)) => Some((part.name.clone(), part.on_hand)),
+        _ => None,
+    });
+    assert_eq!(left.collect::<Vec<_>>(), names.into_iter().map(|name| (name, 3.0)).collect::<Vec<_>>());
+}
+
+#[test]
+fn another_kind_of_service_leaves_the_parts_that_were_typed() {
+    let mut window = Window::open_in(shop_with_long_kit(), Form::Service(S_0117));
+    assert_eq!(window.value("part 1"), "gripper grease");
+    window.fill("part 2", "gripper set");
+    window.key(Key::Tab);
+    window.click(Role::RadioButton, "kind: major");
+    assert_eq!((window.value("part 1"), window.value("part 8")), ("seal 1".into(), "seal 8".into()));
+    assert_eq!(window.value("part 9"), "gripper set");
+    window.click(Role::RadioButton, "kind: minor");
+    assert_eq!((window.value("part 1"), window.value("part 2")), ("gripper grease".into(), "gripper set".into()));
 }
 
 #[test]

@@ -41,6 +41,12 @@ impl Draft {
         self.get(key).trim()
     }
 
+    /// Whether a field was ever shown or set.
+    #[must_use]
+    pub fn has(&self, key: Key) -> bool {
+        self.texts.contains_key(key)
+    }
+
     /// Puts a text into a field.
     pub fn set(&mut self, key: Key, text: impl Into<String>) {
         self.texts.insert(key, text.into());

@@ -13,6 +13,7 @@ pub mod first_machine_draft;
 pub mod layout;
 pub mod meter;
 pub mod meter_draft;
+pub mod part_rows;
 pub mod reading;
 pub mod reading_draft;
 pub mod register_row;
