@@ -16,6 +16,7 @@ use eframe::egui::accesskit::Toggled;
 use eframe::egui::{self, Key, Modifiers, Role, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 /// An invented shop: S-1 in R-1 with two stretches, S-2 new in R-2, S-3 on the shelf, S-4 in R-4
 /// with one reading.
@@ -443,6 +444,26 @@ fn a_reading_that_the_model_doubts_says_so() {
     let force = window.get_by_label_contains("force now").rect();
     assert!(heading.bottom() <= force.top() && force.top() < limit.top(), "{heading:?} {force:?}");
     assert!(window.query_by_label_contains("Clamp force of 2 March doubtful (133.3 % read, ").is_some());
+}
+
+#[test]
+fn a_gauge_out_of_calibration_is_said_in_words() {
+    let mut whole = shop();
+    let mut gauges = (*whole.gauges).clone();
+    for gauge in &mut gauges {
+        gauge.value.calibration_due = Some(day(if gauge.name == "G-02" { "2025-12-15" } else { "2024-12-31" }));
+    }
+    whole.gauges = Arc::new(gauges);
+    let mut window = open_shop(whole, "S-1", "2026-03-02", (None, [1296.0, 775.0]));
+    assert!(chosen_row(&window).contains("gauge G-02, calibration overdue since 15 December 2025"));
+    assert_eq!(chosen_row(&window), read_out(&window));
+    for _ in 0..6 {
+        press(&mut window, Key::ArrowDown);
+    }
+    // as found in January 2025: the force gauge was good then, the setting gauge was not
+    let row = chosen_row(&window);
+    assert!(row.contains("gauge G-02, calibration due 15 December 2025"), "{row}");
+    assert!(row.contains("gauge D-01, calibration overdue since 31 December 2024"), "{row}");
 }
 
 #[test]

@@ -4,6 +4,7 @@ use super::view::View;
 use crate::charts::clock::{Axis, Clock};
 use crate::charts::dates::{day_number, moment_number};
 use crate::charts::drift::uncertainty_of_mean;
+use crate::forms::facts::calibration_words;
 use crate::theme::{sans, semibold, size};
 use crate::widgets::line::TextLine;
 use almanac_core::ids::{ReadingId, Row, ServiceId, SpindleId};
@@ -295,10 +296,10 @@ fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: 
     let unit = if reading.unit == shown { String::new() } else { format!(" {}", reading.unit) };
     line.push(4.0, format!("{}{unit}", strokes_as_typed(reading, " ")), small(), c.ink2);
     for gauge in [reading.gauge.as_deref(), also.and_then(|row| row.gauge.as_deref())].into_iter().flatten() {
-        let due = view.context.shop.gauge_named(gauge).and_then(|known| known.calibration_due);
-        let overdue = due.is_some_and(|due| due < reading.at.date);
-        let text = match due {
-            Some(due) => format!("gauge {gauge}, due {}", due_words(due, view.as_of())),
+        let known = view.context.shop.gauge_named(gauge).filter(|known| known.calibration_due.is_some());
+        let overdue = known.is_some_and(|known| known.is_overdue_on(reading.at.date));
+        let text = match known {
+            Some(_) => format!("gauge {gauge}, {}", calibration(view, gauge, reading.at.date)),
             None => format!("gauge {gauge}"),
         };
         line.push(8.0, text, small(), if overdue { c.act } else { c.ink2 });
@@ -307,6 +308,22 @@ fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: 
         line.push(8.0, "zero not checked", small(), c.ink2);
     }
     line.push(8.0, reading.technician.clone().unwrap_or_default(), small(), c.ink2);
+}
+
+fn calibration(view: &View<'_>, gauge: &str, day: NaiveDate) -> String {
+    calibration_words(view.context.shop, gauge, day, view.as_of())
+}
+
+/// Since when a gauge of the row had been out of calibration when it was read; `None`: it was not.
+/// A gauge that the row does not show is named.
+pub(super) fn overdue_words(view: &View<'_>, record: &Record) -> Option<String> {
+    let shown = record.reading()?.gauge.as_deref();
+    let rows = [record.force(), record.setting()].into_iter().flatten();
+    rows.filter_map(|row| Some((row.at.date, row.gauge.as_deref()?))).find_map(|(day, gauge)| {
+        let is_overdue = view.context.shop.gauge_named(gauge)?.is_overdue_on(day);
+        let words = calibration(view, gauge, day);
+        is_overdue.then(|| if Some(gauge) == shown { words } else { format!("{gauge} {words}") })
+    })
 }
 
 /// `30 Apr`, with the year where it is another one.

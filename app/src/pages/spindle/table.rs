@@ -1,13 +1,15 @@
 //! Readings and services in one table, newest first; its chosen row is the cursor of the chart.
 
-use super::record::{Record, RecordKey, Standing, What, kind_words, on_one_line, read_out, share_of, strokes_as_typed};
+use super::record::{
+    Record, RecordKey, Standing, What, kind_words, on_one_line, overdue_words, read_out, share_of, strokes_as_typed,
+};
 use super::view::View;
 use crate::charts::clock::Clock;
 use crate::charts::marks;
 use crate::theme::{TABLE_ROW, sans, semibold, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use crate::widgets::text::{left, left_cut, right};
-use almanac_core::units::{Kilonewtons, Millimetres, Quantity};
+use almanac_core::units::{Kilonewtons, Millimetres};
 use almanac_core::words;
 use eframe::egui::{self, EventFilter, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
 
@@ -287,17 +289,21 @@ fn paint_end(
         What::Service(service) => Some((service.technician.clone(), service.note.clone())),
     }
     .unwrap_or_default();
-    if let Some(reading) = record.reading() {
-        let gauge = reading.gauge.clone().unwrap_or_default();
-        let is_force = reading.quantity() == Quantity::ClampForce;
-        let overdue =
-            view.context.shop.gauge_named(&gauge).is_some_and(|known| is_force && known.is_overdue_on(reading.at.date));
-        left(painter, x(columns.gauge), &gauge, small(), if overdue { c.act } else { c.ink2 });
+    let overdue = overdue_words(view, record);
+    if let Some(gauge) = record.reading().and_then(|reading| reading.gauge.as_deref()) {
+        let known = view.context.shop.gauge_named(gauge);
+        let is_overdue = known.is_some_and(|known| known.is_overdue_on(record.at.date));
+        left(painter, x(columns.gauge), gauge, small(), if is_overdue { c.act } else { c.ink2 });
     }
     let room = columns.note.unwrap_or(columns.end) - 8.0 - columns.by;
-    left_cut(painter, x(columns.by), &by.unwrap_or_default(), sans(size::BODY), c.ink, room);
-    if let Some(at) = columns.note {
-        left_cut(painter, x(at), &on_one_line(&note), small(), c.ink2, columns.end - at);
+    let name = left_cut(painter, x(columns.by), &by.unwrap_or_default(), sans(size::BODY), c.ink, room);
+    // the words stand before the note, else after the name
+    let mut at = columns.note.unwrap_or_else(|| columns.by + name.width() + 8.0);
+    if let Some(words) = overdue {
+        at += left_cut(painter, x(at), &words, small(), c.act, (columns.end - at).max(0.0)).width() + 8.0;
+    }
+    if columns.note.is_some() {
+        left_cut(painter, x(at), &on_one_line(&note), small(), c.ink2, (columns.end - at).max(0.0));
     }
 }
 
