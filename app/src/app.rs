@@ -239,6 +239,7 @@ impl App {
                 self.forms.ui(ui, &context, &mut self.requests);
             });
         }
+        let held_keys = if self.forms.has_focus() { ui.input_mut(take_keys_pressed) } else { Vec::new() };
         let mut import_asked = None;
         let frame = egui::Frame::new().fill(palette(ui).paper);
         egui::CentralPanel::default().frame(frame).show(ui, |ui| match page {
@@ -249,6 +250,7 @@ impl App {
             Page::Orders => self.orders.ui(ui, &context, self.planner.plan(), &mut self.requests),
             Page::Shop => self.shop.ui(ui, &context, &mut self.requests),
         });
+        ui.input_mut(|input| input.events.extend(held_keys));
         self.asked_in_import(ui.ctx(), import_asked);
     }
 
@@ -276,6 +278,12 @@ impl App {
             self.view.back();
         }
     }
+}
+
+/// Takes what was typed out of the input: it is meant for the form, and the keys of the page rest.
+fn take_keys_pressed(input: &mut egui::InputState) -> Vec<egui::Event> {
+    let is_typed = |event: &egui::Event| matches!(event, egui::Event::Key { .. } | egui::Event::Text(_));
+    input.events.extract_if(.., |event| is_typed(event)).collect()
 }
 
 impl eframe::App for App {

@@ -157,6 +157,16 @@ pub enum Conflict {
         /// Day on which the record was entered.
         recorded: NaiveDate,
     },
+    /// A correction that measures something else.
+    #[error("the {what} to correct is of the {was}, not of the {is}: withdraw it and record the {is} anew")]
+    OtherQuantity {
+        /// Such as `reading of S-0117`.
+        what: String,
+        /// What the record measured.
+        was: &'static str,
+        /// What the correction measures.
+        is: &'static str,
+    },
     /// Readings of another spindle at a service.
     #[error("a reading at the service of {service} belongs to {reading}")]
     OtherSpindle {

@@ -2,9 +2,11 @@
 
 use almanac_core::actions::{Action, Change, Recording};
 use almanac_core::forecast::{ShopForecast, SpindleForecast, UnderStopLimit};
-use almanac_core::ids::{MeterReadingId, ReadingId, ServiceId};
+use almanac_core::ids::{KitLineId, MeterReadingId, PartId, ReadingId, Row, ServiceId};
 use almanac_core::order::OrderState;
+use almanac_core::part::{KitLine, Part};
 use almanac_core::reading::{Phase, Reading};
+use almanac_core::service::{Kind, PartQuantity};
 use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours};
 use almanac_tests::form_shop::{self, PRESENT, S_0104, S_0117, S_0139, day};
@@ -15,6 +17,7 @@ use drawbar_almanac::theme;
 use eframe::egui::{self, Key, Modifiers, Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 /// A panel over the small shop; what it asks for is kept.
 struct Desk {
@@ -79,6 +82,11 @@ impl Window {
             .build_ui_state(|ui, desk: &mut Desk| desk.ui(ui), desk);
         harness.run();
         Self { harness }
+    }
+
+    fn change_to(&mut self, form: Form) {
+        self.harness.state_mut().opening = Some(form);
+        self.harness.run();
     }
 
     #[track_caller]
@@ -300,6 +308,15 @@ fn a_correction_keeps_the_old_reading_and_says_so() {
 }
 
 #[test]
+fn a_correction_shows_its_quantity_and_cannot_change_it() {
+    let window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
+    window.must_say("quantity: clamp force");
+    assert!(!window.says("quantity: setting dimension"));
+    assert!(window.harness.query_by_role_and_label(Role::RadioButton, "quantity: clamp force").is_none());
+    assert!(!window.says("unit: mm"), "nor by its unit");
+}
+
+#[test]
 fn a_withdrawal_needs_its_reason() {
     let mut window = Window::open(Form::CorrectReading(ReadingId::from_row(2)));
     window.click(Role::Button, "Withdraw");
@@ -456,6 +473,38 @@ fn what_was_typed_comes_back_when_the_form_is_opened_again() {
 }
 
 #[test]
+fn each_form_keeps_what_was_typed_while_others_are_open() {
+    let mut window = Window::open(Form::Service(S_0117));
+    window.fill("as found stroke 1", "14.5");
+    window.fill("stop hours", "1.5");
+    window.change_to(Form::Meter(S_0117));
+    window.type_text("15,020");
+    window.key(Key::Escape);
+    window.change_to(Form::CorrectReading(ReadingId::from_row(2)));
+    window.fill("reason to withdraw", "other spindle");
+    window.change_to(Form::Service(S_0104));
+    assert_eq!(window.value("stop hours"), "", "of another spindle nothing was typed");
+    window.change_to(Form::Service(S_0117));
+    assert_eq!((window.value("as found stroke 1"), window.value("stop hours")), ("14.5".into(), "1.5".into()));
+    window.change_to(Form::Meter(S_0117));
+    assert_eq!(window.value("run hours"), "15,020");
+    window.change_to(Form::CorrectReading(ReadingId::from_row(2)));
+    assert_eq!(window.value("reason to withdraw"), "other spindle");
+}
+
+#[test]
+fn a_form_in_which_nothing_was_typed_is_made_anew() {
+    let row = Form::Row(RegisterKind::Spindles, Some(S_0104.row()));
+    let mut window = Window::open(row);
+    window.key(Key::Escape);
+    let mut spindles = (*window.harness.state().shop.spindles).clone();
+    spindles.get_mut(&S_0104).unwrap().limits.service_limit = Percent::new(83.0);
+    window.harness.state_mut().shop.spindles = Arc::new(spindles);
+    window.change_to(row);
+    assert_eq!(window.value("service limit"), "83", "what the shop says now");
+}
+
+#[test]
 fn on_a_day_before_the_present_nothing_can_be_entered() {
     let mut window = Window::open(Form::Reading(S_0104));
     window.type_text("10.1");
@@ -498,6 +547,71 @@ fn a_service_is_corrected_and_its_cautions_stay() {
     assert_eq!((old, on), (ServiceId::from_row(1), day(PRESENT)));
     assert_eq!(service.stop_hours, RunHours::new(1.5));
     assert_eq!((service.at.date, service.recorded_on), (day("2025-06-12"), Some(day(PRESENT))));
+}
+
+#[test]
+fn a_service_with_many_parts_keeps_all_of_them() {
+    let mut shop = form_shop::shop();
+    let parts: Vec<PartQuantity> =
+        (1..=7).map(|n| PartQuantity { part: format!("seal {n}"), quantity: f64::from(n) }).collect();
+    let mut services = (*shop.services).clone();
+    services[0].value.parts.clone_from(&parts);
+    (shop.services, shop.parts) = (Arc::new(services), Arc::default());
+    let mut window = Window::open_in(shop, Form::CorrectService(ServiceId::from_row(1)));
+    assert_eq!((window.value("part 7"), window.value("quantity 7")), ("seal 7".into(), "7".into()));
+    assert!(!window.is_enabled("Save the correction"), "nothing is changed yet");
+    window.fill("part 8", "circlip");
+    window.fill("note", "circlip was not noted");
+    window.save();
+    let Action::Service(Recording::Correct(_, service, _)) = window.action() else { panic!() };
+    assert_eq!(service.parts[..7], parts);
+    assert_eq!((service.parts.len(), service.parts[7].part.as_str()), (8, "circlip"));
+}
+
+/// A major service takes eight parts of the shop; a minor one the grease alone.
+fn shop_with_long_kit() -> Shop {
+    let mut shop = form_shop::shop();
+    let (mut kit, mut parts) = ((*shop.kit_lines).clone(), (*shop.parts).clone());
+    for n in 1..=8 {
+        let name = format!("seal {n}");
+        let line = KitLine { kind: Kind::Major, part: name.clone(), quantity: 2.0, ..kit[0].value.clone() };
+        kit.push(Row { id: KitLineId::from_row(10 + n), value: line });
+        parts.push(Row { id: PartId::from_row(10 + n), value: Part { name, on_hand: 5.0, ..parts[0].value.clone() } });
+    }
+    (shop.kit_lines, shop.parts) = (Arc::new(kit), Arc::new(parts));
+    shop
+}
+
+#[test]
+fn every_line_of_a_long_kit_is_recorded_and_taken_from_stock() {
+    let mut window = Window::open_in(shop_with_long_kit(), Form::Service(S_0117));
+    window.click(Role::RadioButton, "kind: major");
+    window.click(Role::CheckBox, "Locked out, zero energy verified, before anything was opened");
+    fill_service(&mut window, ["17.4", "17.3"]);
+    window.save();
+    let Action::Together(_, steps) = window.action() else { panic!() };
+    let Some(Action::RecordService(service, _)) = steps.first() else { panic!("{steps:?}") };
+    let used: Vec<&str> = service.parts.iter().map(|used| used.part.as_str()).collect();
+    let names: Vec<String> = (1..=8).map(|n| format!("seal {n}")).collect();
+    assert_eq!(used, names);
+    let left = steps.iter().filter_map(|step| match step {
+        Action::Part(Change::Set(_, part)) => Some((part.name.clone(), part.on_hand)),
+        _ => None,
+    });
+    assert_eq!(left.collect::<Vec<_>>(), names.into_iter().map(|name| (name, 3.0)).collect::<Vec<_>>());
+}
+
+#[test]
+fn another_kind_of_service_leaves_the_parts_that_were_typed() {
+    let mut window = Window::open_in(shop_with_long_kit(), Form::Service(S_0117));
+    assert_eq!(window.value("part 1"), "gripper grease");
+    window.fill("part 2", "gripper set");
+    window.key(Key::Tab);
+    window.click(Role::RadioButton, "kind: major");
+    assert_eq!((window.value("part 1"), window.value("part 8")), ("seal 1".into(), "seal 8".into()));
+    assert_eq!(window.value("part 9"), "gripper set");
+    window.click(Role::RadioButton, "kind: minor");
+    assert_eq!((window.value("part 1"), window.value("part 2")), ("gripper grease".into(), "gripper set".into()));
 }
 
 #[test]

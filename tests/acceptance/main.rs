@@ -61,4 +61,5 @@ mod week_plan_ready;
 mod what_if;
 mod what_if_window;
 mod window;
+mod window_forms;
 mod window_import;

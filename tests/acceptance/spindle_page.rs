@@ -3,9 +3,11 @@
 
 use almanac_core::due::{DueList, due_list};
 use almanac_core::forecast::{ForecastConfig, NoProgress, ShopForecast, forecast_shop};
-use almanac_core::ids::SpindleId;
+use almanac_core::ids::{ReadingId, Row, SpindleId};
 use almanac_core::import::{Source, import};
+use almanac_core::reading::{Phase, Reading};
 use almanac_core::shop::Shop;
+use almanac_core::units::Quantity;
 use chrono::NaiveDate;
 use drawbar_almanac::pages::spindle::SpindlePage;
 use drawbar_almanac::pages::{Form, Page, PageContext, Request, Requests};
@@ -14,6 +16,7 @@ use eframe::egui::accesskit::Toggled;
 use eframe::egui::{self, Key, Modifiers, Role, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 /// An invented shop: S-1 in R-1 with two stretches, S-2 new in R-2, S-3 on the shelf, S-4 in R-4
 /// with one reading.
@@ -283,6 +286,41 @@ fn keys_ask_for_the_forms_of_this_spindle() {
     assert_eq!(window.state().asked.last(), Some(&Request::Back));
 }
 
+/// Force and setting dimension of one occasion share a row: either can be corrected from it.
+#[test]
+fn a_row_with_two_readings_asks_which_one_is_corrected() {
+    let mut window = open("S-1");
+    for _ in 0..6 {
+        press(&mut window, Key::ArrowDown);
+    }
+    let row = chosen_row(&window);
+    assert!(row.contains("as found 14.80 kN") && row.contains("setting 10.53 mm"), "{row}");
+    let found = |window: &Window, quantity: Quantity| {
+        let whole = &window.state().whole;
+        let is_it = |row: &&Row<ReadingId, Reading>| row.phase == Phase::AsFound && row.quantity() == quantity;
+        whole.readings.iter().find(is_it).map(|row| Request::OpenForm(Form::CorrectReading(row.id)))
+    };
+    press(&mut window, Key::C);
+    assert_eq!(window.state().asked, [], "it asks first");
+    let force = window.get_by_role_and_label(Role::Button, "Correct the clamp force, 14.80 kN");
+    assert!(force.is_focused());
+    press(&mut window, Key::ArrowDown);
+    assert!(window.get_by_role_and_label(Role::Button, "Correct the setting dimension, 10.53 mm").is_focused());
+    assert_eq!(chosen_row(&window), row, "the arrow chose in the menu");
+    press(&mut window, Key::Enter);
+    assert_eq!(window.state().asked.last(), found(&window, Quantity::SettingDimension).as_ref());
+    assert!(window.query_by_label_contains("Correct the").is_none(), "the menu is gone");
+    press(&mut window, Key::C);
+    press(&mut window, Key::Escape);
+    assert!(window.query_by_label_contains("Correct the").is_none());
+    assert_eq!(window.state().asked.len(), 1, "Esc leaves the menu, not the page");
+    window.get_by_role_and_label(Role::Button, "correct").click();
+    window.run();
+    window.get_by_role_and_label(Role::Button, "Correct the clamp force, 14.80 kN").click();
+    window.run();
+    assert_eq!(window.state().asked.last(), found(&window, Quantity::ClampForce).as_ref());
+}
+
 #[test]
 fn closed_entry_is_said_and_its_keys_rest() {
     let why = "Entry is closed: you look at 1 February.";
@@ -409,6 +447,56 @@ fn a_reading_that_the_model_doubts_says_so() {
 }
 
 #[test]
+fn a_gauge_out_of_calibration_is_said_in_words() {
+    let mut whole = shop();
+    let mut gauges = (*whole.gauges).clone();
+    for gauge in &mut gauges {
+        gauge.value.calibration_due = Some(day(if gauge.name == "G-02" { "2025-12-15" } else { "2024-12-31" }));
+    }
+    whole.gauges = Arc::new(gauges);
+    let mut window = open_shop(whole, "S-1", "2026-03-02", (None, [1296.0, 775.0]));
+    assert!(chosen_row(&window).contains("gauge G-02, calibration overdue since 15 December 2025"));
+    assert_eq!(chosen_row(&window), read_out(&window));
+    for _ in 0..6 {
+        press(&mut window, Key::ArrowDown);
+    }
+    // as found in January 2025: the force gauge was good then, the setting gauge was not
+    let row = chosen_row(&window);
+    assert!(row.contains("gauge G-02, calibration due 15 December 2025"), "{row}");
+    assert!(row.contains("gauge D-01, calibration overdue since 31 December 2024"), "{row}");
+}
+
+/// Settings that drift from 10.50 mm out of tolerance, and at last 11.4 mm, which the projection sets aside.
+#[test]
+fn the_setting_panel_says_what_is_doubted_and_what_is_out_of_tolerance() {
+    let settings: String = [
+        ("2025-02-10", "10.50"),
+        ("2025-04-07", "10.52"),
+        ("2025-06-10", "10.54"),
+        ("2025-08-11", "10.56"),
+        ("2025-11-03", "10.59"),
+        ("2026-01-12", "10.61"),
+        ("2026-03-02", "11.40"),
+    ]
+    .iter()
+    .map(|(on, typed)| format!("S-1,{on},routine,setting_dimension,mm,{typed},,,D-01,Brook,,,,\n"))
+    .collect();
+    let mut window = open_shop(shop_with(&settings), "S-1", "2026-03-02", (None, [1296.0, 775.0]));
+    assert!(chosen_row(&window).contains("setting 11.40 mm doubted: "), "{}", chosen_row(&window));
+    window.key_press_modifiers(Modifiers::COMMAND, Key::ArrowRight);
+    window.run();
+    let said = |part: &str| {
+        let node = window.query_by_label_contains(part);
+        node.and_then(|node| node.accesskit_node().label()).unwrap_or_default()
+    };
+    let picture = said("Setting dimension over time: ");
+    assert!(picture.contains("8 readings, 1 of them doubted, 1 of them out of tolerance."), "{picture}");
+    assert!(said("mm 11.40").contains("mm 11.40 doubted: "), "{}", said("mm 11.40"));
+    assert!(said("mm 10.61").ends_with("mm 10.61 out of tolerance"), "{}", said("mm 10.61"));
+    assert!(said("date 3 Nov 2025").ends_with("mm 10.59"), "{}", said("date 3 Nov 2025"));
+}
+
+#[test]
 fn a_drop_at_once_is_said_with_its_size_and_day() {
     assert!(!chart(&open("S-1")).contains("step"));
     // 14.9 kN on 10 February, 12.8 kN on 2 March
@@ -444,7 +532,7 @@ fn a_reading_worth_taking_is_said_after_the_reason() {
     assert!(window.query_by_label_contains("would narrow the band").is_none());
     window.state_mut().due.worth_reading = vec![NextReading {
         spindle: id,
-        quantity: almanac_core::units::Quantity::ClampForce,
+        quantity: Quantity::ClampForce,
         by: day("2026-03-20"),
         worth: almanac_core::units::Money::new(12.0).unwrap(),
         narrows: Narrows { from: 62, to: 31 },

@@ -9,12 +9,26 @@ use std::collections::BTreeMap;
 pub type Key = &'static str;
 
 /// What stands in the fields of a form, as typed.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub struct Draft {
     texts: BTreeMap<Key, String>,
 }
 
+/// A field that is empty is as good as one that was never shown.
+impl PartialEq for Draft {
+    fn eq(&self, other: &Self) -> bool {
+        self.filled().eq(other.filled())
+    }
+}
+
+impl Eq for Draft {}
+
 impl Draft {
+    /// The fields in which something stands.
+    fn filled(&self) -> impl Iterator<Item = (&Key, &String)> {
+        self.texts.iter().filter(|(_, text)| !text.is_empty())
+    }
+
     /// The text of a field; empty where nothing was typed.
     #[must_use]
     pub fn get(&self, key: Key) -> &str {
@@ -25,6 +39,12 @@ impl Draft {
     #[must_use]
     pub fn trimmed(&self, key: Key) -> &str {
         self.get(key).trim()
+    }
+
+    /// Whether a field was ever shown or set.
+    #[must_use]
+    pub fn has(&self, key: Key) -> bool {
+        self.texts.contains_key(key)
     }
 
     /// Puts a text into a field.

@@ -151,6 +151,10 @@ impl FormBody for ExchangeForm {
         quiet(ui, "Hours and history stay with the spindle. Read both meters on that day.");
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone()
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let Exchange { position, incoming, on } = self.read(context.shop, context.present)?;
         Ok(Action::ExchangeSpindle { position, incoming, on })

@@ -150,18 +150,19 @@ pub fn gauge_offers(shop: &Shop, quantity: Quantity, day: NaiveDate) -> Vec<Offe
     let fits = shop.gauges.iter().filter(|gauge| gauge.quantity == quantity);
     fits.map(|gauge| {
         let shows = gauge.unit.map(|unit| format!("shows {unit}; ")).unwrap_or_default();
-        Offer::new(gauge.name.clone(), format!("{shows}{}", calibration_words(shop, &gauge.name, day)))
+        Offer::new(gauge.name.clone(), format!("{shows}{}", calibration_words(shop, &gauge.name, day, day)))
     })
     .collect()
 }
 
-/// When the calibration of a gauge is due, or since when it is overdue.
+/// When the calibration of a gauge is due, or since when it was overdue on a day; the year is said
+/// where it is not that of `as_of`.
 #[must_use]
-pub fn calibration_words(shop: &Shop, gauge: &str, day: NaiveDate) -> String {
+pub fn calibration_words(shop: &Shop, gauge: &str, day: NaiveDate, as_of: NaiveDate) -> String {
     let Some(gauge) = shop.gauge_named(gauge) else { return String::new() };
     match gauge.calibration_due {
-        Some(due) if gauge.is_overdue_on(day) => format!("calibration overdue since {}", words::date_long(due, day)),
-        Some(due) => format!("calibration due {}", words::date_long(due, day)),
+        Some(due) if gauge.is_overdue_on(day) => format!("calibration overdue since {}", words::date_long(due, as_of)),
+        Some(due) => format!("calibration due {}", words::date_long(due, as_of)),
         None => "no calibration date".to_owned(),
     }
 }

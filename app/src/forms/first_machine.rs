@@ -103,6 +103,10 @@ impl FormBody for FirstMachineForm {
         fields.day(ui, "installed on", hint, context.present, Lean::Back);
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone()
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         first_machine_draft::parse(&self.draft, context.shop, context.present)
     }

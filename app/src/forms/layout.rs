@@ -74,6 +74,18 @@ impl Fields<'_> {
         })
     }
 
+    /// A word that stands fast; its name is `label: word`, as that of a choice.
+    pub fn fixed(&self, ui: &mut egui::Ui, key: Key) {
+        let text = self.draft.get(key);
+        labelled(ui, key, |ui, _| {
+            let galley = ui.painter().layout_no_wrap(text.to_owned(), sans(size::ENTRY), palette(ui).ink);
+            let (rect, said) = ui.allocate_exact_size(vec2(galley.size().x + 4.0, ruled_blank::HEIGHT), Sense::hover());
+            said.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Label, true, format!("{key}: {text}")));
+            let at = egui::pos2(rect.left() + 2.0, rect.center().y - galley.size().y / 2.0);
+            ui.painter().galley(at, galley, palette(ui).ink);
+        });
+    }
+
     /// A tick with its words.
     pub fn tick(&mut self, ui: &mut egui::Ui, key: Key, words: &str) -> Response {
         let mut ticked = self.draft.is_ticked(key);

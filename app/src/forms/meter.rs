@@ -138,6 +138,10 @@ impl FormBody for MeterForm {
         }
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone().with(withdraw::REASON, self.withdrawal.reason())
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let target = self.target(context);
         let reading = meter_draft::parse(&self.draft, &target)?;

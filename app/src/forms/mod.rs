@@ -13,6 +13,7 @@ pub mod first_machine_draft;
 pub mod layout;
 pub mod meter;
 pub mod meter_draft;
+pub mod part_rows;
 pub mod reading;
 pub mod reading_draft;
 pub mod register_row;
@@ -26,7 +27,7 @@ use crate::pages::{Form, PageContext, Request, Requests};
 use crate::theme::{MARGIN, palette};
 use almanac_core::actions::Action;
 use almanac_core::units::Quantity;
-use draft::FieldErrors;
+use draft::{Draft, FieldErrors};
 use eframe::egui::{self, Key, Modifiers, Rect, ScrollArea, Stroke, UiBuilder, pos2, vec2};
 
 /// What stands over a form.
@@ -76,6 +77,8 @@ pub trait FormBody: std::fmt::Debug {
         remembered: &Remembered,
         requests: &mut Requests,
     );
+    /// What stands in its fields.
+    fn typed(&self) -> Draft;
     /// What it would do, or what keeps it from being saved.
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors>;
     /// What stands on its button.
@@ -95,11 +98,19 @@ pub trait FormBody: std::fmt::Debug {
     }
 }
 
+/// A form with its fields.
+#[derive(Debug)]
+struct Open {
+    form: Form,
+    body: Box<dyn FormBody>,
+    /// What stood in its fields before anybody typed.
+    offered: Draft,
+}
+
 /// A form that was left or saved, with the revision of the shop at that moment.
 #[derive(Debug)]
 struct Kept {
-    form: Form,
-    body: Box<dyn FormBody>,
+    form: Open,
     /// Set when it was saved: comes back only where the shop did not change, so was not saved.
     saved_at: Option<u64>,
 }
@@ -107,9 +118,11 @@ struct Kept {
 /// The panel with the open form, if one is open.
 #[derive(Debug, Default)]
 pub struct FormPanel {
-    open: Option<(Form, Box<dyn FormBody>)>,
-    kept: Option<Kept>,
+    open: Option<Open>,
+    /// Each form that was left with something typed in it.
+    kept: Vec<Kept>,
     remembered: Remembered,
+    has_focus: bool,
 }
 
 const FOOT: f32 = 80.0;
@@ -117,19 +130,17 @@ const FOOT: f32 = 80.0;
 const FOOT_SENTENCE: f32 = 34.0;
 
 impl FormPanel {
-    /// Opens a form; the last unsaved draft of the same form comes back.
+    /// Opens a form; its unsaved draft comes back, whatever was opened in between.
     pub fn open(&mut self, form: Form, context: &PageContext<'_>) {
-        if self.open.as_ref().is_some_and(|(open, _)| *open == form) {
+        if self.open.as_ref().is_some_and(|open| open.form == form) {
             return;
         }
         self.close();
-        let kept = self
-            .kept
-            .take()
-            .filter(|kept| kept.form == form && kept.saved_at.is_none_or(|revision| revision == context.revision));
+        self.kept.retain(|kept| kept.saved_at.is_none_or(|revision| revision == context.revision));
+        let kept = self.kept.iter().position(|kept| kept.form.form == form).map(|index| self.kept.swap_remove(index));
         self.open = match kept {
-            Some(kept) => Some((form, kept.body)),
-            None => self.body_of(form, context).map(|body| (form, body)),
+            Some(kept) => Some(kept.form),
+            None => self.body_of(form, context).map(|body| Open { form, offered: body.typed(), body }),
         };
     }
 
@@ -154,10 +165,17 @@ impl FormPanel {
         self.open.is_some()
     }
 
-    /// Closes the form; what was typed is kept until the form is saved or another one is left.
+    /// Whether the keyboard acts in the open form.
+    #[must_use]
+    pub const fn has_focus(&self) -> bool {
+        self.open.is_some() && self.has_focus
+    }
+
+    /// Closes the form; what was typed is kept until the form is saved. One in which nothing was
+    /// typed is made anew the next time, from what the shop says then.
     pub fn close(&mut self) {
-        if let Some((form, body)) = self.open.take() {
-            self.kept = Some(Kept { form, body, saved_at: None });
+        if let Some(form) = self.open.take().filter(|open| open.body.typed() != open.offered) {
+            self.kept.push(Kept { form, saved_at: None });
         }
     }
 
@@ -168,7 +186,8 @@ impl FormPanel {
 
     /// Draws the open form.
     pub fn ui(&mut self, ui: &mut egui::Ui, context: &PageContext<'_>, requests: &mut Requests) {
-        let Some((form, body)) = &mut self.open else { return };
+        let Some(Open { form, body, .. }) = &mut self.open else { return };
+        let drawn_before = widgets(ui).len();
         let (saves, leaves) = ui.input_mut(|input| {
             (input.consume_key(Modifiers::COMMAND, Key::Enter), input.consume_key(Modifiers::NONE, Key::Escape))
         });
@@ -199,6 +218,8 @@ impl FormPanel {
             foot_ui(ui, &**body, context, &parsed, &mut save, &mut leave);
         });
         ui.advance_cursor_after_rect(outer);
+        let focused = ui.memory(egui::Memory::focused);
+        self.has_focus = focused.is_some_and(|focused| widgets(ui).iter().skip(drawn_before).any(|id| *id == focused));
         if save {
             self.save(context, requests);
         }
@@ -209,20 +230,26 @@ impl FormPanel {
 
     /// Hands the action over, or opens what keeps it from being saved.
     fn save(&mut self, context: &PageContext<'_>, requests: &mut Requests) {
-        let Some((form, mut body)) = self.open.take() else { return };
-        match body.parse(context) {
+        let Some(mut form) = self.open.take() else { return };
+        match form.body.parse(context) {
             Ok(action) if context.entry_closed.is_none() => {
                 requests.perform(action);
                 requests.push(Request::CloseForm);
-                body.remember(&mut self.remembered);
-                self.kept = Some(Kept { form, body, saved_at: Some(context.revision) });
+                form.body.remember(&mut self.remembered);
+                self.kept.push(Kept { form, saved_at: Some(context.revision) });
             }
             _ => {
-                body.ask_all(context);
-                self.open = Some((form, body));
+                form.body.ask_all(context);
+                self.open = Some(form);
             }
         }
     }
+}
+
+/// The widgets drawn so far in this pass, in their order.
+fn widgets(ui: &egui::Ui) -> Vec<egui::Id> {
+    let layer = ui.layer_id();
+    ui.ctx().viewport(|viewport| viewport.this_pass.widgets.get_layer(layer).map(|widget| widget.id).collect())
 }
 
 fn foot_ui(

@@ -203,7 +203,11 @@ impl FormBody for ReadingForm {
         let gauge_before = self.draft.get("gauge").to_owned();
         {
             let mut fields = Fields { draft: &mut self.draft, errors };
-            fields.words(ui, "quantity", &["clamp force", "setting dimension"]);
+            if self.correcting.is_some() {
+                fields.fixed(ui, "quantity");
+            } else {
+                fields.words(ui, "quantity", &["clamp force", "setting dimension"]);
+            }
         }
         if self.draft.get("quantity") != before {
             let quantity = Quantity::from_key(self.draft.get("quantity")).unwrap_or(Quantity::ClampForce);
@@ -238,6 +242,10 @@ impl FormBody for ReadingForm {
             let what = withdraw::Record::Reading(id);
             self.withdrawal.ui(ui, what, &format!("a reading of {name}"), context.present, requests);
         }
+    }
+
+    fn typed(&self) -> Draft {
+        self.draft.clone().with(withdraw::REASON, self.withdrawal.reason())
     }
 
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {

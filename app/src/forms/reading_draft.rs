@@ -201,7 +201,8 @@ pub fn technician(reader: &mut Reader<'_>, shop: &Shop) -> Option<String> {
 /// A reading back in its fields, to be corrected.
 #[must_use]
 pub fn draft_of(reading: &Reading) -> Draft {
-    let count = |figure: Option<f64>| figure.map(|figure| words::number(figure, 0)).unwrap_or_default();
+    // with all its digits, else a correction of something else would round it
+    let count = |figure: Option<f64>| figure.map(|figure| figure.to_string()).unwrap_or_default();
     let mut draft = Draft::default()
         .with("quantity", reading.quantity().label())
         .with("unit", reading.unit.symbol())
@@ -340,8 +341,14 @@ mod tests {
 
     #[test]
     fn a_reading_comes_back_from_its_fields_unchanged() {
-        let draft = filled().with("stroke 2", "10.3").with("zero checked", "no").with("note", "slow unclamp");
+        let draft = filled()
+            .with("stroke 2", "10.3")
+            .with("zero checked", "no")
+            .with("note", "slow unclamp")
+            .with("run hours", "11,958.4")
+            .with("clamp cycles", "1,150,431.5");
         let reading = parse_in(&shop(), &draft).unwrap();
+        assert_eq!(reading.run_hours, RunHours::new(11_958.4));
         assert_eq!(parse_in(&shop(), &draft_of(&reading)).unwrap(), reading);
     }
 }

@@ -98,6 +98,10 @@ impl FormBody for RegisterRowForm {
         }
     }
 
+    fn typed(&self) -> Draft {
+        self.draft.clone()
+    }
+
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {
         let mut errors = FieldErrors::default();
         let Some(register) = self.register() else { return Err(errors) };

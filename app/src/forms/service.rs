@@ -3,9 +3,10 @@
 use super::cautions::CAUTIONS;
 use super::draft::{Draft, FieldErrors, Key, Reader};
 use super::layout::{Fields, labelled, quiet, section, urgent};
+use super::part_rows::{self, PartRow, part_keys};
 use super::service_draft::{
-    self, AsLeft, Doubts, FORCE, FOUND, LEFT, LOCKOUT, NOT_MEASURED, ORDER_ENDS, PARTS, SETTING, SETTING_FOUND,
-    SETTING_LEFT, ServiceTarget,
+    self, AsLeft, Doubts, FORCE, FOUND, LEFT, LOCKOUT, NOT_MEASURED, ORDER_ENDS, SETTING, SETTING_FOUND, SETTING_LEFT,
+    ServiceTarget,
 };
 use super::slip::{self, Question, Slips};
 use super::strokes::{self, StrokeRow};
@@ -36,6 +37,8 @@ pub struct ServiceForm {
     withdrawal: withdraw::Withdrawal,
     /// For which kind the kit stands in the fields.
     kit_of: String,
+    /// The kit as it was put there.
+    kit: Vec<PartRow>,
 }
 
 impl ServiceForm {
@@ -82,26 +85,20 @@ impl ServiceForm {
 
     fn of(spindle: SpindleId, correcting: Option<ServiceId>, draft: Draft) -> Self {
         let (slips, withdrawal) = (Slips::default(), withdraw::Withdrawal::default());
-        Self { spindle, correcting, draft, slips, withdrawal, kit_of: String::new() }
+        Self { spindle, correcting, draft, slips, withdrawal, kit_of: String::new(), kit: Vec::new() }
     }
 
-    /// Puts the kit of the kind of service into the part fields, unless something else stands there.
+    /// Puts the kit of the kind of service into the part fields; what a person typed there stays.
     fn put_kit(&mut self, shop: &Shop) {
         let kind = self.draft.get("kind").to_owned();
         if self.kit_of == kind || self.correcting.is_some() {
             return;
         }
         let Some(interface) = shop.spindles.get(&self.spindle).map(|spindle| &spindle.interface) else { return };
-        for (part_key, quantity_key) in PARTS {
-            self.draft.set(part_key, "");
-            self.draft.set(quantity_key, "");
-        }
         let lines = shop.kit_lines.iter().filter(|line| line.interface == *interface && line.kind.key() == kind);
-        for ((part_key, quantity_key), line) in PARTS.into_iter().zip(lines) {
-            self.draft.set(part_key, line.part.clone());
-            self.draft.set(quantity_key, line.quantity.to_string());
-        }
-        self.kit_of = kind;
+        let kit: Vec<PartRow> = lines.map(|line| PartRow::new(&line.part, &line.quantity.to_string())).collect();
+        part_rows::change_kit(&mut self.draft, &self.kit, &kit);
+        (self.kit_of, self.kit) = (kind, kit);
     }
 
     fn unit(&self, key: Key, otherwise: Unit) -> Unit {
@@ -265,8 +262,7 @@ impl ServiceForm {
             .map(|part| Offer::new(part.name.clone(), format!("{} {} here", words::number(part.on_hand, 0), part.unit)))
             .collect();
         // one empty row after the last filled one
-        let filled = PARTS.iter().rposition(|(part, _)| !self.draft.trimmed(part).is_empty()).map_or(0, |at| at + 1);
-        for (part_key, quantity_key) in PARTS.into_iter().take(filled + 1) {
+        for (part_key, quantity_key) in (0..=part_rows::count(&self.draft)).map(part_keys) {
             let mut fields = Fields { draft: &mut self.draft, errors };
             fields.offers(ui, part_key, "name", &offers);
             if !fields.draft.trimmed(part_key).is_empty() {
@@ -392,6 +388,10 @@ impl FormBody for ServiceForm {
         let mut fields = Fields { draft: &mut self.draft, errors };
         fields.figure(ui, "stop hours", "", "h");
         fields.text(ui, "note", "");
+    }
+
+    fn typed(&self) -> Draft {
+        self.draft.clone().with(withdraw::REASON, self.withdrawal.reason())
     }
 
     fn parse(&self, context: &PageContext<'_>) -> Result<Action, FieldErrors> {

@@ -1,6 +1,7 @@
 //! A service as typed, with its readings, parts and order, and what it becomes.
 
 use super::draft::{Draft, FieldErrors, Key, Reader, plain_number};
+use super::part_rows::{self, PartRow, part_keys};
 use super::reading_draft;
 use almanac_core::actions::{Action, Change, Recording};
 use almanac_core::expected::{meter_owner, meter_room};
@@ -32,15 +33,6 @@ pub const SETTING_LEFT: [Key; 3] = ["setting as left 1", "setting as left 2", "s
 /// All readings of the setting dimension.
 pub const SETTING: [Key; 6] =
     [SETTING_FOUND[0], SETTING_FOUND[1], SETTING_FOUND[2], SETTING_LEFT[0], SETTING_LEFT[1], SETTING_LEFT[2]];
-/// Parts used and how many of each.
-pub const PARTS: [(Key, Key); 6] = [
-    ("part 1", "quantity 1"),
-    ("part 2", "quantity 2"),
-    ("part 3", "quantity 3"),
-    ("part 4", "quantity 4"),
-    ("part 5", "quantity 5"),
-    ("part 6", "quantity 6"),
-];
 /// How an order can end.
 pub const ORDER_ENDS: [&str; 3] = ["done", "partly done", "not done"];
 /// The lockout tick.
@@ -190,7 +182,7 @@ fn check_installed(reader: &mut Reader<'_>, target: &ServiceTarget<'_>, at: Mome
 
 fn parts(draft: &Draft, reader: &mut Reader<'_>, shop: &Shop) -> Vec<PartQuantity> {
     let mut parts = Vec::new();
-    for (part_key, quantity_key) in PARTS {
+    for (part_key, quantity_key) in (0..part_rows::count(draft)).map(part_keys) {
         let name = draft.trimmed(part_key);
         if name.is_empty() {
             continue;
@@ -366,9 +358,35 @@ pub fn draft_of(service: &Service) -> Draft {
         .with("stop hours", service.stop_hours.map(|hours| hours.get().to_string()).unwrap_or_default())
         .with("findings", service.findings.clone())
         .with("note", service.note.clone());
-    for ((part_key, quantity_key), used) in PARTS.into_iter().zip(&service.parts) {
-        draft.set(part_key, used.part.clone());
-        draft.set(quantity_key, used.quantity.to_string());
-    }
+    let parts: Vec<PartRow> =
+        service.parts.iter().map(|used| PartRow::new(&used.part, &used.quantity.to_string())).collect();
+    part_rows::put(&mut draft, &parts);
     draft
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use almanac_core::moment::parse_iso_date;
+
+    #[test]
+    fn a_service_comes_back_from_its_fields_unchanged() {
+        let day = |text: &str| parse_iso_date(text).unwrap();
+        let parts = (1..=12).map(|n| PartQuantity { part: format!("part no. {n}"), quantity: f64::from(n) + 0.25 });
+        let spindle = SpindleId::from_row(1);
+        let service = Service {
+            order: Some("26-014".to_owned()),
+            technician: Some("Thorne".to_owned()),
+            stop_hours: RunHours::new(1.375),
+            findings: "collar worn".to_owned(),
+            parts: parts.collect(),
+            note: "slow unclamp".to_owned(),
+            recorded_on: Some(day("2026-03-02")),
+            ..Service::of(spindle, Moment::day(day("2026-02-16")), Kind::Major)
+        };
+        let (shop, correcting, today) = (Shop::default(), Some(ServiceId::from_row(1)), day("2026-03-02"));
+        let target = ServiceTarget { shop: &shop, spindle, correcting, today };
+        let action = parse(&draft_of(&service), &target, Doubts::default()).unwrap();
+        assert_eq!(action, Action::Service(Recording::Correct(ServiceId::from_row(1), service, today)));
+    }
 }

@@ -19,6 +19,9 @@ pub enum Record {
     Meter(MeterReadingId),
 }
 
+/// The field of the reason.
+pub const REASON: &str = "reason to withdraw";
+
 /// The last section of a correction.
 #[derive(Debug, Default)]
 pub struct Withdrawal {
@@ -38,13 +41,18 @@ pub fn action(record: Record, what: &str, reason: &str, today: NaiveDate) -> Act
 }
 
 impl Withdrawal {
+    /// The reason typed so far.
+    #[must_use]
+    pub fn reason(&self) -> &str {
+        &self.reason
+    }
+
     /// Draws the section; a withdrawal with its reason closes the form.
     pub fn ui(&mut self, ui: &mut egui::Ui, record: Record, what: &str, today: NaiveDate, requests: &mut Requests) {
         section(ui, "Or withdraw it");
         quiet(ui, "It no longer counts from today and stays visible, with the reason in the journal.");
         let error = (self.reason_is_asked && self.reason.trim().is_empty()).then_some("say why it is withdrawn");
-        let label = "reason to withdraw";
-        labelled(ui, label, |ui, width| ruled_blank::ruled_blank(ui, &mut self.reason, label, "", width, error));
+        labelled(ui, REASON, |ui, width| ruled_blank::ruled_blank(ui, &mut self.reason, REASON, "", width, error));
         labelled(ui, "", |ui, _| {
             if plain_button(ui, "Withdraw", true).clicked() {
                 self.reason_is_asked = true;

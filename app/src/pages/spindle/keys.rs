@@ -3,7 +3,9 @@
 use super::view::View;
 use crate::pages::PageContext;
 use crate::widgets::foot::{self, FootKey, foot_key};
-use eframe::egui::{self, Key, Modifiers};
+use crate::widgets::foot_menu::{entry, menu};
+use almanac_core::units::Quantity;
+use eframe::egui::{self, Key, Modifiers, Popup, Response};
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,6 +29,8 @@ pub(super) enum Gesture {
     EditSpindle,
     Exchange,
     Correct,
+    /// Correct the one of the two readings of the row.
+    CorrectOf(Quantity),
     WhatIf,
     Back,
 }
@@ -36,13 +40,22 @@ impl Gesture {
     const fn is_entry(self) -> bool {
         matches!(
             self,
-            Self::NewReading | Self::NewService | Self::NewMeter | Self::EditSpindle | Self::Exchange | Self::Correct
+            Self::NewReading
+                | Self::NewService
+                | Self::NewMeter
+                | Self::EditSpindle
+                | Self::Exchange
+                | Self::Correct
+                | Self::CorrectOf(_)
         )
     }
 }
 
-/// The keys pressed in this pass, outside of any field.
+/// The keys pressed in this pass, outside of any field and any menu.
 pub(super) fn pressed(ui: &egui::Ui, context: &PageContext<'_>) -> Vec<Gesture> {
+    if Popup::is_any_open(ui.ctx()) {
+        return Vec::new();
+    }
     let single = [
         (Key::ArrowDown, Gesture::Older),
         (Key::ArrowLeft, Gesture::Older),
@@ -126,11 +139,21 @@ fn printed(has_replaced: bool, is_zoomed: bool) -> Vec<Printed> {
     keys
 }
 
+/// What the foot depends on.
+pub(super) struct Stand {
+    pub(super) has_replaced: bool,
+    pub(super) is_zoomed: bool,
+    /// Both readings of the chosen row in words, where it has two that can be corrected.
+    pub(super) both: Option<[(Quantity, String); 2]>,
+    /// The key C was pressed: where there are two, its menu asks which.
+    pub(super) corrects: bool,
+}
+
 /// Draws the foot; gives what was clicked in it.
-pub(super) fn foot_ui(ui: &mut egui::Ui, view: &View<'_>, has_replaced: bool, is_zoomed: bool) -> Vec<Gesture> {
+pub(super) fn foot_ui(ui: &mut egui::Ui, view: &View<'_>, stand: &Stand) -> Vec<Gesture> {
     let closed = view.context.entry_closed;
     foot::frame(ui, |ui| {
-        let mut keys = printed(has_replaced, is_zoomed);
+        let mut keys = printed(stand.has_replaced, stand.is_zoomed);
         let room = ui.available_width();
         while keys.iter().map(|key| width_of(ui, key.key)).sum::<f32>() > room {
             let Some(least) = keys.iter().enumerate().max_by_key(|(_, key)| key.weight).map(|(index, _)| index) else {
@@ -149,12 +172,28 @@ pub(super) fn foot_ui(ui: &mut egui::Ui, view: &View<'_>, has_replaced: bool, is
                 Some(why) => response.on_hover_text(why),
                 None => response,
             };
-            if response.clicked() {
-                clicked.push(key.gesture);
+            match stand.both.as_ref().filter(|_| enabled && key.gesture == Gesture::Correct) {
+                Some(both) => clicked.extend(which_menu(ui, &response, stand.corrects, both)),
+                None if response.clicked() => clicked.push(key.gesture),
+                None => {}
             }
         }
         clicked
     })
+}
+
+/// Asks which of two readings is meant.
+fn which_menu(ui: &egui::Ui, anchor: &Response, opens: bool, both: &[(Quantity, String); 2]) -> Option<Gesture> {
+    let mut chosen = None;
+    menu(ui, anchor, opens, 210.0, |ui, focus| {
+        for (index, (quantity, words)) in both.iter().enumerate() {
+            if entry(ui, words, false, focus && index == 0).clicked() {
+                chosen = Some(Gesture::CorrectOf(*quantity));
+                ui.close();
+            }
+        }
+    });
+    chosen
 }
 
 fn width_of(ui: &egui::Ui, key: FootKey) -> f32 {

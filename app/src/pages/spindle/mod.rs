@@ -79,8 +79,15 @@ impl SpindlePage {
         let figures = self.cache.figures(&view, self.axis);
         self.keep_cursor(&figures);
         let has_replaced = figures.records.iter().any(|record| record.standing != record::Standing::Counts);
-        let mut gestures = keys::foot_ui(ui, &view, has_replaced, self.span.is_some());
-        gestures.extend(keys::pressed(ui, context));
+        let pressed = keys::pressed(ui, context);
+        let stand = keys::Stand {
+            has_replaced,
+            is_zoomed: self.span.is_some(),
+            both: self.correctable(&figures).and_then(|record| record.both_to_correct(&view)),
+            corrects: pressed.contains(&Gesture::Correct),
+        };
+        let mut gestures = keys::foot_ui(ui, &view, &stand);
+        gestures.extend(pressed.into_iter().filter(|gesture| *gesture != Gesture::Correct || stand.both.is_none()));
         for gesture in gestures {
             self.apply(gesture, &view, &figures, requests);
         }
@@ -184,12 +191,22 @@ impl SpindlePage {
             }
             Gesture::Exchange => requests.push(Request::OpenForm(Form::Exchange(view.id))),
             Gesture::Correct => {
-                if let Some(form) = self.correction(figures) {
+                let form = self.correctable(figures).and_then(|record| match &record.what {
+                    What::Reading { .. } => record.reading().map(|row| Form::CorrectReading(row.id)),
+                    What::Service(service) => Some(Form::CorrectService(service.id)),
+                });
+                if let Some(form) = form {
                     requests.push(Request::OpenForm(form));
                 } else {
                     requests.push(Request::Notice(
                         "That record no longer counts; correct the one that took its place.".to_owned(),
                     ));
+                }
+            }
+            Gesture::CorrectOf(quantity) => {
+                let row = self.correctable(figures).and_then(|record| record.reading_of(quantity));
+                if let Some(row) = row {
+                    requests.push(Request::OpenForm(Form::CorrectReading(row.id)));
                 }
             }
             Gesture::WhatIf => requests.push(Request::WhatIf(Of::ThisSpindle)),
@@ -203,15 +220,9 @@ impl SpindlePage {
         chart.or(table).or(self.cursor)
     }
 
-    fn correction(&self, figures: &Figures) -> Option<Form> {
-        let record = figures.record(self.cursor?)?;
-        if record.standing != record::Standing::Counts {
-            return None;
-        }
-        match &record.what {
-            What::Reading { .. } => record.reading().map(|row| Form::CorrectReading(row.id)),
-            What::Service(service) => Some(Form::CorrectService(service.id)),
-        }
+    /// The record under the cursor, where it still counts.
+    fn correctable<'f>(&self, figures: &'f Figures) -> Option<&'f Record> {
+        figures.record(self.cursor?).filter(|record| record.standing == record::Standing::Counts)
     }
 
     fn step(&mut self, figures: &Figures, by: i64) {

@@ -4,6 +4,7 @@ use super::view::View;
 use crate::charts::clock::{Axis, Clock};
 use crate::charts::dates::{day_number, moment_number};
 use crate::charts::drift::uncertainty_of_mean;
+use crate::forms::facts::calibration_words;
 use crate::theme::{sans, semibold, size};
 use crate::widgets::line::TextLine;
 use almanac_core::ids::{ReadingId, Row, ServiceId, SpindleId};
@@ -84,6 +85,25 @@ impl Record {
     /// Either reading, the force first.
     pub(super) fn reading(&self) -> Option<&Row<ReadingId, Reading>> {
         self.force().or_else(|| self.setting())
+    }
+
+    /// The reading of that quantity in it.
+    pub(super) fn reading_of(&self, quantity: Quantity) -> Option<&Row<ReadingId, Reading>> {
+        match quantity {
+            Quantity::ClampForce => self.force(),
+            Quantity::SettingDimension => self.setting(),
+        }
+    }
+
+    /// What asks which of its two readings is corrected; `None` where there is one.
+    pub(super) fn both_to_correct(&self, view: &View<'_>) -> Option<[(Quantity, String); 2]> {
+        let (force, setting) = self.force().zip(self.setting())?;
+        let (mean, length) = (Kilonewtons::new(force.mean_base())?, Millimetres::new(setting.mean_base())?);
+        let force =
+            format!("Correct the {}, {} {}", force.quantity().label(), view.mean_force(mean), view.force_unit());
+        let unit = view.length_unit();
+        let setting = format!("Correct the {}, {}", setting.quantity().label(), words::length_with_unit(length, unit));
+        Some([(Quantity::ClampForce, force), (Quantity::SettingDimension, setting)])
     }
 
     /// Whether it stands for that reading.
@@ -247,14 +267,9 @@ fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Re
 }
 
 fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Reading>) {
-    let left_out = view.left_out(reading.id);
-    let text = match (&reading.doubt, left_out) {
-        (Some(doubt), None) if doubt.is_empty() => "doubted".to_owned(),
-        (Some(doubt), None) => format!("doubted: {doubt}"),
-        (_, Some(why)) => format!("doubted: {why}"),
-        (None, None) => return,
-    };
-    line.push(8.0, text, sans(size::LABEL), view.colours.act);
+    if let Some(words) = view.doubt(reading) {
+        line.push(8.0, words, sans(size::LABEL), view.colours.act);
+    }
 }
 
 fn notes<'t>(view: &View<'_>, line: &mut TextLine, notes: impl Iterator<Item = &'t str>) {
@@ -276,10 +291,10 @@ fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: 
     let unit = if reading.unit == shown { String::new() } else { format!(" {}", reading.unit) };
     line.push(4.0, format!("{}{unit}", strokes_as_typed(reading, " ")), small(), c.ink2);
     for gauge in [reading.gauge.as_deref(), also.and_then(|row| row.gauge.as_deref())].into_iter().flatten() {
-        let due = view.context.shop.gauge_named(gauge).and_then(|known| known.calibration_due);
-        let overdue = due.is_some_and(|due| due < reading.at.date);
-        let text = match due {
-            Some(due) => format!("gauge {gauge}, due {}", due_words(due, view.as_of())),
+        let known = view.context.shop.gauge_named(gauge).filter(|known| known.calibration_due.is_some());
+        let overdue = known.is_some_and(|known| known.is_overdue_on(reading.at.date));
+        let text = match known {
+            Some(_) => format!("gauge {gauge}, {}", calibration(view, gauge, reading.at.date)),
             None => format!("gauge {gauge}"),
         };
         line.push(8.0, text, small(), if overdue { c.act } else { c.ink2 });
@@ -288,6 +303,22 @@ fn reading_words(view: &View<'_>, line: &mut TextLine, reading: &Reading, also: 
         line.push(8.0, "zero not checked", small(), c.ink2);
     }
     line.push(8.0, reading.technician.clone().unwrap_or_default(), small(), c.ink2);
+}
+
+fn calibration(view: &View<'_>, gauge: &str, day: NaiveDate) -> String {
+    calibration_words(view.context.shop, gauge, day, view.as_of())
+}
+
+/// Since when a gauge of the row had been out of calibration when it was read; `None`: it was not.
+/// A gauge that the row does not show is named.
+pub(super) fn overdue_words(view: &View<'_>, record: &Record) -> Option<String> {
+    let shown = record.reading()?.gauge.as_deref();
+    let rows = [record.force(), record.setting()].into_iter().flatten();
+    rows.filter_map(|row| Some((row.at.date, row.gauge.as_deref()?))).find_map(|(day, gauge)| {
+        let is_overdue = view.context.shop.gauge_named(gauge)?.is_overdue_on(day);
+        let words = calibration(view, gauge, day);
+        is_overdue.then(|| if Some(gauge) == shown { words } else { format!("{gauge} {words}") })
+    })
 }
 
 /// `30 Apr`, with the year where it is another one.

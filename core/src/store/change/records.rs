@@ -29,6 +29,11 @@ pub(crate) trait Record: Checked {
     fn days(&mut self) -> RecordDays<'_>;
     /// The rules that it must fulfil among what stands in the shop.
     fn check_among(&self, connection: &Connection) -> Result<(), Error>;
+    /// Whether it can come in the place of an older one, which is called `what`.
+    fn check_replaces(&self, old: &Self, what: &str) -> Result<(), Error> {
+        let _ = (old, what);
+        Ok(())
+    }
 }
 
 /// Records, corrects or withdraws; gives back the label of the step.
@@ -40,14 +45,15 @@ pub(crate) fn record<T: Record>(writer: &Writer<'_>, recording: Recording<T::Id,
             Ok(format!("Record {}", value.label(connection)?))
         }
         Recording::Correct(id, mut value, on) => {
-            let what = withdraw::<T>(connection, id, on)?;
+            let (what, old) = withdraw::<T>(connection, id, on)?;
+            value.check_replaces(&old, &what)?;
             let days = value.days();
             *days.recorded_on = (on != days.date).then_some(on);
             *days.replaced_on = None;
             add(connection, &value)?;
             Ok(format!("Correct {what}"))
         }
-        Recording::Withdraw(id, on) => Ok(format!("Withdraw {}", withdraw::<T>(connection, id, on)?)),
+        Recording::Withdraw(id, on) => Ok(format!("Withdraw {}", withdraw::<T>(connection, id, on)?.0)),
     }
 }
 
@@ -57,8 +63,8 @@ fn add<T: Record>(connection: &Connection, value: &T) -> Result<T::Id, Error> {
     Ok(tables::insert(connection, value)?)
 }
 
-/// From that day the record no longer counts; gives back what it was.
-fn withdraw<T: Record>(connection: &Connection, id: T::Id, on: NaiveDate) -> Result<String, Error> {
+/// From that day the record no longer counts; gives back its name and what it was.
+fn withdraw<T: Record>(connection: &Connection, id: T::Id, on: NaiveDate) -> Result<(String, T), Error> {
     let mut old: T = tables::get(connection, id)?;
     let what = old.label(connection)?;
     let days = old.days();
@@ -71,7 +77,7 @@ fn withdraw<T: Record>(connection: &Connection, id: T::Id, on: NaiveDate) -> Res
     }
     *days.replaced_on = Some(on);
     tables::update(connection, id, &old)?;
-    Ok(what)
+    Ok((what, old))
 }
 
 /// A service with its readings; gives back the label of the step.
@@ -149,6 +155,15 @@ impl Record for Reading {
 
     fn check_among(&self, connection: &Connection) -> Result<(), Error> {
         not_before_installed(connection, self.spindle, "reading", self.at.date)
+    }
+
+    /// A force that became a setting dimension would be missing, and nobody would see it.
+    fn check_replaces(&self, old: &Self, what: &str) -> Result<(), Error> {
+        let (was, is) = (old.quantity(), self.quantity());
+        if was == is {
+            return Ok(());
+        }
+        Err(Conflict::OtherQuantity { what: what.to_owned(), was: was.label(), is: is.label() }.into())
     }
 }
 

@@ -307,6 +307,34 @@ fn a_correction_is_a_row_of_its_own() {
 }
 
 #[test]
+fn a_correction_measures_what_the_reading_measured() {
+    let store = &mut shop();
+    store.perform(Action::Reading(Recording::Record(reading(1, "2026-02-02"))), &stamp()).unwrap();
+    let of_length = |typed: &str, unit: Unit| {
+        let strokes = vec![Stroke::parse(typed, unit).unwrap()];
+        Reading { unit, strokes, ..reading(1, "2026-02-02") }
+    };
+    let correct = |row: i64, reading: Reading| {
+        Action::Reading(Recording::Correct(ReadingId::from_row(row), reading, day("2026-02-20")))
+    };
+    refused(
+        store,
+        correct(1, of_length("10.52", Unit::Millimetre)),
+        "the reading of S-0117 to correct is of the clamp force, not of the setting dimension: withdraw it and record \
+         the setting dimension anew",
+    );
+    store.perform(Action::Reading(Recording::Record(of_length("10.52", Unit::Millimetre))), &stamp()).unwrap();
+    refused(
+        store,
+        correct(2, reading(1, "2026-02-02")),
+        "the reading of S-0117 to correct is of the setting dimension, not of the clamp force: withdraw it and record \
+         the clamp force anew",
+    );
+    // another unit of the same quantity is a correction like any other
+    done(store, correct(2, of_length("0.414", Unit::Inch)), "Correct reading of S-0117");
+}
+
+#[test]
 fn records_belong_to_a_spindle_of_that_day() {
     let store = &mut shop();
     refused(
