@@ -72,7 +72,7 @@ pub(super) fn fits(line: &Line, filter: &Filter) -> bool {
         && in_set(&filter.halls, line.hall.as_deref())
         && in_set(&filter.interfaces, Some(&line.interface))
         && in_set(&filter.technicians, line.technician.as_deref())
-        && filter.takes_state(line.mark)
+        && filter.takes_state(line.mark_in_force)
         && find.split_whitespace().all(|word| line.searched.contains(word))
 }
 
@@ -211,6 +211,7 @@ mod tests {
             hall: Some(if position.starts_with('R') { "Router hall" } else { "Mould hall" }.to_owned()),
             technician: (mark == Mark::Booked).then(|| "Thorne".to_owned()),
             mark: Some(mark),
+            mark_in_force: Some(mark),
             is_mounted: true,
             force: String::new(),
             percent: String::new(),
@@ -297,6 +298,16 @@ mod tests {
         check(&with(Filter { states: set(&["to book", "past limit"]), ..Filter::default() }), &["R-07/1", "R-10"]);
         check(&with(Filter { technicians: set(&["Thorne"]), ..Filter::default() }), &["M-02"]);
         check(&with(Filter { interfaces: set(&["PSC 63"]), ..Filter::default() }), &[]);
+    }
+
+    #[test]
+    fn a_pretended_state_changes_no_rows() {
+        let filter = Filter { states: [Mark::Clear.label().to_owned()].into(), ..Filter::default() };
+        let view = DueView { filter, ..DueView::default() };
+        let mut lines = five();
+        lines[4].mark = Some(Mark::ToBook);
+        lines[0].mark = Some(Mark::Clear);
+        assert_eq!(arrange(&lines, &view).items, [Item::Row(4)]);
     }
 
     #[test]

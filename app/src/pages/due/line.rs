@@ -43,6 +43,9 @@ pub(super) struct Line {
     pub(super) technician: Option<String>,
     /// `None`: not computed yet.
     pub(super) mark: Option<Mark>,
+    /// The state without what is pretended: a what-if never changes which rows a filter leaves, since
+    /// those are the rows of which something is pretended.
+    pub(super) mark_in_force: Option<Mark>,
     pub(super) is_mounted: bool,
     pub(super) force: String,
     pub(super) percent: String,
@@ -114,6 +117,7 @@ fn bare_lines(shop: &Shop, as_of: NaiveDate) -> Vec<Line> {
                 hall,
                 technician: None,
                 mark: None,
+                mark_in_force: None,
                 force: dash(),
                 percent: dash(),
                 reserve: dash(),
@@ -152,6 +156,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
         hall: row.hall.clone(),
         technician: row.booking.as_ref().and_then(|booking| booking.technician.clone()),
         mark: Some(row.mark),
+        mark_in_force: Some(row.mark),
         is_mounted,
         force: known(words::force_in(forecast.force_now.mean, nominal, unit)),
         percent: known(words::percent(percent)),
@@ -183,6 +188,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
 
 /// The date in force beside the pretended one.
 fn beside(mut line: Line, what_if: &Shown, as_of: NaiveDate) -> Line {
+    line.mark_in_force = what_if.before_due.row(line.spindle).map(|row| row.mark);
     match what_if.row_before(line.spindle) {
         Some(row) => {
             line.days = service_by_words(row, as_of);
