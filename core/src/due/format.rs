@@ -1,6 +1,6 @@
 //! The due list as JSON and CSV for scripts and as a table for people.
 
-use super::{DueList, DueRow, KitLate};
+use super::{DueList, DueRow, KitLate, NO_PLACE};
 use crate::export::csv_text::CsvText;
 use crate::forecast::next_reading::NextReading;
 use crate::forecast::{Crossing, QUANTILES, ShopForecast};
@@ -377,7 +377,7 @@ fn service_by(row: &DueRow, as_of: NaiveDate) -> String {
 /// Day and name of the booking, else what blocks it, else the last window.
 fn placed_in(row: &DueRow, as_of: NaiveDate) -> String {
     if let Some(booking) = &row.booking {
-        let day = booking.day.map_or_else(|| "no place yet".to_owned(), |day| words::date_short(day, as_of));
+        let day = booking.day_in_words(as_of).unwrap_or_else(|| NO_PLACE.to_owned());
         return booking.technician.as_ref().map_or_else(|| day.clone(), |name| format!("{day} {name}"));
     }
     if !row.mark.needs_action() {

@@ -6,6 +6,7 @@ use crate::ids::{OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::OrderState;
 use crate::service::Kind;
+use crate::words;
 use chrono::NaiveDate;
 use std::sync::Arc;
 
@@ -79,6 +80,9 @@ impl Mark {
     }
 }
 
+/// What *placed in* says of an order without a day.
+pub const NO_PLACE: &str = "no place yet";
+
 /// An open order as far as the list shows it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Booking {
@@ -94,6 +98,22 @@ pub struct Booking {
     pub day: Option<NaiveDate>,
     /// Who leads.
     pub technician: Option<String>,
+}
+
+impl Booking {
+    /// Whether its day is over and the work has not begun: nothing will come of it as it stands.
+    #[must_use]
+    pub fn is_overdue(&self, as_of: NaiveDate) -> bool {
+        self.state.is_overdue(self.day, as_of)
+    }
+
+    /// The day as *placed in* gives it: `Sat 14 Mar`, `was Thu 26 Feb` where it is over and the work has
+    /// not begun; `None` without a place.
+    #[must_use]
+    pub fn day_in_words(&self, as_of: NaiveDate) -> Option<String> {
+        let day = words::date_short(self.day?, as_of);
+        Some(if self.is_overdue(as_of) { format!("was {day}") } else { day })
+    }
 }
 
 /// One spindle of the list.

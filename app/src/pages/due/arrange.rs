@@ -51,7 +51,7 @@ fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (place, item) in items.iter().enumerate() {
         let Item::Row(index) = item else { continue };
-        if !lines.get(*index).and_then(|line| line.mark).is_some_and(Mark::needs_action) {
+        if !lines.get(*index).is_some_and(Line::needs_action) {
             continue;
         }
         match runs.last_mut() {
@@ -327,6 +327,10 @@ mod tests {
         // heads of groups interrupt a run: [Mould hall] M-02 M-01 [Router hall] R-07/1 R-10 R-9
         assert_eq!(arrange(&five(), &view).accents, [(4, 6)]);
         assert_eq!(arrange(&five(), &sorted(SortBy::Position, true)).accents, [(0, 1), (2, 3)]);
+        // an order whose day is over: M-02 is booked and yet somebody must act
+        let mut lines = five();
+        lines[2].placed = Placed::On { day: "was Thu 26 Feb".to_owned(), who: String::new(), acts: true };
+        assert_eq!(arrange(&lines, &DueView::default()).accents, [(0, 3)]);
     }
 
     #[test]

@@ -106,8 +106,8 @@ fn placed(painter: &Painter, columns: &Columns, line: &Line, y: f32, colours: &P
         Placed::Ordered(what) => {
             text::left_cut(painter, at, what, sans(size::BODY), colours.ink2, columns.right - at.x);
         }
-        Placed::On { day, who, late } => {
-            let ink = if *late { colours.act } else { colours.ink };
+        Placed::On { day, who, acts } => {
+            let ink = if *acts { colours.act } else { colours.ink };
             let day = text::left(painter, at, day, semibold(size::BODY), ink);
             let beside = pos2(day.right() + 3.5, y);
             text::left_cut(painter, beside, who, sans(size::BODY), colours.ink2, (columns.right - beside.x).max(0.0));

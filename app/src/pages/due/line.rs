@@ -2,7 +2,7 @@
 
 use crate::pages::PageContext;
 use crate::what_if::Shown;
-use almanac_core::due::{DueList, DueRow, KitLate, Mark, accessible_sentence, row_sentence};
+use almanac_core::due::{DueList, DueRow, KitLate, Mark, NO_PLACE, accessible_sentence, row_sentence};
 use almanac_core::forecast::{GoverningLimit, SpindleState};
 use almanac_core::ids::SpindleId;
 use almanac_core::shop::Shop;
@@ -22,8 +22,8 @@ pub(super) enum Placed {
         day: String,
         /// Who leads; empty where nobody is named.
         who: String,
-        /// After service-by.
-        late: bool,
+        /// After service-by, or over without the work begun: a person must act.
+        acts: bool,
     },
     /// Somebody must place it; why, or until when.
     ToDo(String),
@@ -64,6 +64,13 @@ pub(super) struct Line {
     pub(super) searched: String,
     /// Where its projection stands in the due list.
     pub(super) row: Option<usize>,
+}
+
+impl Line {
+    /// Whether something in it is in accent: a person must act.
+    pub(super) fn needs_action(&self) -> bool {
+        self.mark.is_some_and(Mark::needs_action) || matches!(self.placed, Placed::On { acts: true, .. })
+    }
 }
 
 /// Values that the table sorts, groups and counts by.
@@ -237,13 +244,13 @@ fn placed_of(row: &DueRow, as_of: NaiveDate) -> Placed {
     if let Some(booking) = &row.booking {
         let who = booking.technician.clone().unwrap_or_default();
         return match booking.day {
-            Some(day) => Placed::On {
-                day: words::date_short(day, as_of),
-                who,
-                late: row.forecast.service_by.is_some_and(|by| by < day) && !row.forecast.is_passed,
-            },
-            None if row.mark.needs_action() => Placed::ToDo(format!("{}, no day", booking.name)),
-            None => Placed::Ordered(format!("{}, no day", booking.name)),
+            Some(day) => {
+                let is_late = row.forecast.service_by.is_some_and(|by| by < day) && !row.forecast.is_passed;
+                let acts = is_late || booking.is_overdue(as_of);
+                Placed::On { day: booking.day_in_words(as_of).unwrap_or_default(), who, acts }
+            }
+            None if row.mark.needs_action() => Placed::ToDo(format!("{}, {NO_PLACE}", booking.name)),
+            None => Placed::Ordered(format!("{}, {NO_PLACE}", booking.name)),
         };
     }
     if !row.mark.needs_action() {
