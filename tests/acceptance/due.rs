@@ -257,6 +257,26 @@ fn an_order_without_a_day_has_no_place_yet() {
     assert!(to_table(&made.shop(), &list).contains("no place yet Brook"));
 }
 
+/// One that was taken out and still sits in its machine is no work: no date, no limit, its own sentence.
+#[test]
+fn a_spindle_taken_out_but_still_mounted_is_no_work() {
+    let mut made = HandShop::new();
+    let gone = wearing(&mut made, "gone", 69.0);
+    let stopped = wearing(&mut made, "stop", 69.0);
+    made.change_spindle(gone, |spindle| spindle.out_of_service_on = Some(day(199)));
+    let list = due(&made.shop(), day(NOW));
+    let said = |spindle| accessible_sentence(row(&list, spindle), day(NOW), Unit::Kilonewton);
+    assert!(said(gone).starts_with("Spindle S-gone, HSK-A63, position gone: out of service."), "{}", said(gone));
+    assert!(said(gone).ends_with("No service due. Taken out of service on 19 July."), "{}", said(gone));
+    assert!(said(stopped).contains("Service now, because of force."), "{}", said(stopped));
+    let table = to_table(&made.shop(), &list);
+    let line = |name: &str| table.lines().find(|line| line.contains(name)).unwrap().to_owned();
+    assert!(!line("S-gone").contains("now") && !line("S-gone").contains("force"), "{table}");
+    assert!(line("S-stop").contains("now") && line("S-stop").contains("force"), "{table}");
+    // scripts have the dates as usual
+    assert_eq!(row(&list, gone).forecast.service_by, Some(day(NOW)));
+}
+
 fn lead(made: &HandShop) -> (String, String) {
     let lead = due(&made.shop(), day(NOW)).lead;
     (lead.urgent, lead.rest)

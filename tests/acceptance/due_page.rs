@@ -1,6 +1,6 @@
 //! The due page through its accessible names: sort, filter, find, choose, open, group, empty.
 
-use almanac_core::due::DueRow;
+use almanac_core::due::{DueRow, Mark};
 use almanac_core::ids::SpindleId;
 use almanac_tests::due_list::{self, DueFixture};
 use drawbar_almanac::command::Command;
@@ -467,6 +467,35 @@ fn an_order_whose_day_is_over_is_in_accent() {
     assert_eq!(inks_of(&window, "Sat 28 Mar").len(), 1);
     assert_eq!(inks_of(&window, "26-048, no place yet").len(), 1, "the same words everywhere");
     assert!(window.query_by_label_contains("Order 26-043 was to start on Friday 27 February; not done.").is_some());
+}
+
+#[test]
+fn a_spindle_taken_out_but_still_mounted_is_no_work() {
+    let mut fixture = due_list::twenty_seven();
+    let row = row_of(&mut fixture, "R-07/1");
+    row.mark = Mark::OutOfService;
+    row.booking = None;
+    let before = window(27);
+    let due_now = |window: &Window| inks_of(window, "now").len();
+    assert_eq!((due_now(&before), inks_of(&before, "\u{2212}1.2")), (2, vec![ACT]));
+    assert!(before.query_by_label_contains("2 in the week of 2 March").is_some());
+    let mut window = window_with(fixture, [1280.0, 760.0]);
+    // T-04, which merely must not run, stays as it is
+    assert_eq!((due_now(&window), inks_of(&window, "now")), (1, vec![ACT]));
+    assert!(inks_of(&window, "\u{2212}1.2").iter().all(|ink| *ink != ACT));
+    assert_eq!(inks_of(&window, "\u{2212}11.3"), [ACT]);
+    assert!(window.query_by_label_contains("1 in the week of 2 March").is_some());
+    assert_eq!(
+        shown(&window).get(..2),
+        Some(&["T-04", "M-02"].map(str::to_owned)[..]),
+        "it stands with what has no date"
+    );
+    press(&mut window, Key::G);
+    window.get_by_label("by month of service-by").click();
+    window.run();
+    assert!(window.query_by_label("now, 1 spindle").is_some());
+    press(&mut window, Key::End);
+    assert!(window.query_by_label("out of service, 1 spindle").is_some());
 }
 
 #[test]

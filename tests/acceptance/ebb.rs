@@ -125,6 +125,13 @@ fn heights_stay_between_limit_and_full() {
 }
 
 #[test]
+fn one_taken_out_of_service_has_none_and_one_that_must_not_run_has_its_own() {
+    let must_not_run = row("T-04");
+    assert!(of(&must_not_run).over.is_some());
+    assert_eq!(of(&DueRow { mark: Mark::OutOfService, ..must_not_run }), Ebb::default());
+}
+
+#[test]
 fn a_spindle_in_no_machine_has_none() {
     let mut loose = row("R-04");
     Arc::make_mut(&mut loose.forecast).state = almanac_core::forecast::SpindleState::NotMounted;

@@ -71,7 +71,8 @@ pub struct Ebb {
 #[must_use]
 pub fn ebb(row: &DueRow, as_of: NaiveDate, is_near: bool) -> Ebb {
     let forecast = &*row.forecast;
-    if forecast.state == SpindleState::NotMounted {
+    // out of service nothing ebbs away; one that merely must not run stays as it is
+    if forecast.state == SpindleState::NotMounted || row.mark == Mark::OutOfService {
         return Ebb::default();
     }
     let days = |day: NaiveDate| (day - as_of).num_days() as f32;

@@ -307,8 +307,10 @@ pub fn to_table(shop: &Shop, list: &DueList) -> String {
                 percent,
                 reserve,
                 service_by(row, list.as_of),
-                row.days.map_or_else(|| words::UNKNOWN.to_owned(), |days| words::number(days as f64, 0)),
-                forecast.governing.map(|limit| limit.label().to_owned()).unwrap_or_default(),
+                row.days
+                    .filter(|_| row.service_by().is_some())
+                    .map_or_else(|| words::UNKNOWN.to_owned(), |days| words::number(days as f64, 0)),
+                row.governing().map(|limit| limit.label().to_owned()).unwrap_or_default(),
                 placed_in(row, list.as_of),
             ]
         })
@@ -367,7 +369,7 @@ fn worth_reading(text: &mut String, shop: &Shop, list: &DueList) {
 
 /// `now`, a date, or nothing where no service is due.
 fn service_by(row: &DueRow, as_of: NaiveDate) -> String {
-    match row.forecast.service_by {
+    match row.service_by() {
         Some(day) if day <= as_of => "now".to_owned(),
         Some(day) => words::date_short(day, as_of),
         None => words::UNKNOWN.to_owned(),

@@ -1,7 +1,7 @@
 //! The due list: every spindle, soonest service-by first, with its mark and where it is placed.
 
-use crate::forecast::SpindleForecast;
 use crate::forecast::next_reading::NextReading;
+use crate::forecast::{GoverningLimit, SpindleForecast};
 use crate::ids::{OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::OrderState;
@@ -154,6 +154,21 @@ pub struct DueRow {
     pub days: Option<i64>,
     /// The projection behind it.
     pub forecast: Arc<SpindleForecast>,
+}
+
+impl DueRow {
+    /// Service-by as far as it is work: nothing is due of a spindle out of service, whatever its
+    /// projection says.
+    #[must_use]
+    pub fn service_by(&self) -> Option<NaiveDate> {
+        self.forecast.service_by.filter(|_| self.mark != Mark::OutOfService)
+    }
+
+    /// The limit behind that date.
+    #[must_use]
+    pub fn governing(&self) -> Option<GoverningLimit> {
+        self.forecast.governing.filter(|_| self.mark != Mark::OutOfService)
+    }
 }
 
 /// A kit that is not here in time.

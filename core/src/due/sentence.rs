@@ -46,14 +46,14 @@ pub fn accessible_sentence(row: &DueRow, as_of: NaiveDate, force_unit: Unit) -> 
     } else {
         "Force never measured.".to_owned()
     };
-    let by = match forecast.service_by {
+    let by = match row.service_by() {
         Some(day) if day <= as_of => "Service now".to_owned(),
         Some(day) => {
             format!("Service by {}, in {}", date_weekday(day, as_of), words::days((day - as_of).num_days()))
         }
         None => "No service due".to_owned(),
     };
-    let because = forecast.governing.map(|limit| format!(", because of {}", limit.label())).unwrap_or_default();
+    let because = row.governing().map(|limit| format!(", because of {}", limit.label())).unwrap_or_default();
     format!(
         "Spindle {}, {}, {place}: {}. {force} {by}{because}. {}",
         row.name,

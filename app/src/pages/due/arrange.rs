@@ -190,6 +190,7 @@ fn group_of(line: &Line, by: GroupBy) -> (u8, i32, String) {
             Some(day) => (1, day.year() * 12 + day.month0() as i32, words::month_year(day)),
             None if line.mark.is_none() => (3, 0, "not computed yet".to_owned()),
             None if !line.is_mounted => (3, 1, "not mounted".to_owned()),
+            None if line.mark == Some(Mark::OutOfService) => (3, 2, Mark::OutOfService.label().to_owned()),
             None => (2, 0, line.service_by.clone()),
         },
     }

@@ -81,7 +81,7 @@ pub(super) fn state_font(mark: Mark) -> egui::FontId {
 }
 
 fn reserve(painter: &Painter, x: f32, line: &Line, y: f32, look: &Look<'_>, figure: egui::Color32) {
-    let value = line.keys.reserve.unwrap_or(f64::INFINITY);
+    let value = line.keys.reserve.filter(|_| line.mark != Some(Mark::OutOfService)).unwrap_or(f64::INFINITY);
     let font = if value <= NEARLY_GONE { semibold(size::BODY) } else { sans(size::BODY) };
     let ink = if value < 0.0 && look.is_current { look.colours.act } else { figure };
     text::right(painter, pos2(x, y), &line.reserve, font, ink);
