@@ -11,6 +11,7 @@ use drawbar_almanac::worker::Doing;
 use eframe::egui::{self, Key, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 struct Screen {
     page: DuePage,
@@ -499,6 +500,19 @@ fn a_spindle_taken_out_but_still_mounted_is_no_work() {
 }
 
 #[test]
+fn a_row_is_told_by_its_place_among_the_rows() {
+    let mut window = window(27);
+    press(&mut window, Key::G);
+    window.get_by_label("by hall").click();
+    window.run();
+    press(&mut window, Key::End);
+    let last = shown(&window).last().cloned().expect("a row");
+    let place = format!("position {last}:");
+    let row = window.get_by_label_contains(&place);
+    assert_eq!(row.accesskit_node().position_in_set(), Some(27), "heads of groups are no rows");
+}
+
+#[test]
 fn the_readings_worth_taking_open_by_their_key() {
     use almanac_core::forecast::next_reading::{Narrows, NextReading};
     use almanac_core::units::{Money, Quantity};
@@ -515,6 +529,7 @@ fn the_readings_worth_taking_open_by_their_key() {
         reason: reason.to_owned(),
     };
     let step = "a reading would settle whether the drop of 14 January was a step";
+    "EUR".clone_into(&mut Arc::make_mut(&mut window.state_mut().fixture.shop.settings).currency);
     window.state_mut().fixture.due.worth_reading = vec![
         reading(4, Quantity::ClampForce, 41.3, step),
         reading(5, Quantity::SettingDimension, 0.2, "the last reading is seven months old"),
@@ -523,7 +538,7 @@ fn the_readings_worth_taking_open_by_their_key() {
     assert!(window.query_by_label("next readings").is_some());
     press(&mut window, Key::N);
     let first =
-        window.get_by_label_contains("R-04  S-0117: by Mon 16 Mar, band from 62 to 31 days, worth 41");
+        window.get_by_label_contains("R-04  S-0117: by Mon 16 Mar, band from 62 to 31 days, worth \u{20AC}41\n");
     let said = first.accesskit_node().label().unwrap_or_default();
     assert!(said.ends_with("A reading would settle whether the drop of 14 January was a step."), "{said}");
     assert!(window.query_by_label_contains("setting dimension, by Mon 16 Mar, band from 62 to 31 days\n").is_some());

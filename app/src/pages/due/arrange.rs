@@ -22,12 +22,21 @@ pub(super) enum Item {
 pub(super) struct Arranged {
     /// Heads and rows, from top to bottom.
     pub(super) items: Vec<Item>,
+    /// Of each of them, how many rows stand there from the top down to itself.
+    rows_until: Vec<usize>,
     /// Rows among them.
     pub(super) shown: usize,
     /// Rows that would stand there without a filter.
     pub(super) of: usize,
     /// Runs of rows in accent, as places among the items: from, up to but not including.
     pub(super) accents: Vec<(usize, usize)>,
+}
+
+impl Arranged {
+    /// The how-many-th row stands at a place among the items: heads of groups do not count.
+    pub(super) fn nth_row(&self, place: usize) -> usize {
+        self.rows_until.get(place).copied().unwrap_or_default()
+    }
 }
 
 /// Filters, sorts and groups.
@@ -44,7 +53,11 @@ pub(super) fn arrange(lines: &[Line], view: &DueView) -> Arranged {
     let of = lines.iter().filter(|line| line.is_mounted).count();
     let items = grouped(lines, rows, view);
     let accents = accent_runs(&items, lines);
-    Arranged { items, shown, of, accents }
+    let rows_until = items.iter().scan(0, |rows, item| {
+        *rows += usize::from(matches!(item, Item::Row(_)));
+        Some(*rows)
+    });
+    Arranged { rows_until: rows_until.collect(), items, shown, of, accents }
 }
 
 fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
@@ -332,6 +345,15 @@ mod tests {
         let mut lines = five();
         lines[2].placed = Placed::On { day: "was Thu 26 Feb".to_owned(), who: String::new(), acts: true };
         assert_eq!(arrange(&lines, &DueView::default()).accents, [(0, 3)]);
+    }
+
+    #[test]
+    fn heads_of_groups_count_for_no_row() {
+        let arranged = arrange(&five(), &DueView { group: GroupBy::Hall, ..DueView::default() });
+        // [Mould hall] M-02 M-01 [Router hall] R-07/1 R-10 R-9
+        assert_eq!([1, 2, 4, 5, 6].map(|place| arranged.nth_row(place)), [1, 2, 3, 4, 5]);
+        let arranged = arrange(&five(), &DueView::default());
+        assert_eq!([0, 4].map(|place| arranged.nth_row(place)), [1, 5]);
     }
 
     #[test]
