@@ -48,6 +48,12 @@ impl OrderState {
         Self::ALL.into_iter().find(|state| state.key() == text)
     }
 
+    /// Whether the work was to start on a day that is over, and has not begun.
+    #[must_use]
+    pub fn is_overdue(self, day: Option<NaiveDate>, as_of: NaiveDate) -> bool {
+        matches!(self, Self::Planned | Self::Issued) && day.is_some_and(|day| day < as_of)
+    }
+
     /// Whether something is still to be done (partly done ones until they are closed).
     #[must_use]
     pub const fn is_open(self) -> bool {

@@ -201,6 +201,82 @@ fn a_night_shift_is_booked_on_the_day_on_which_it_begins() {
     assert!(sentence.contains("Placed on that day."), "{sentence}");
 }
 
+/// A day that is over without the work begun: told as such, and not as a service that is placed.
+#[test]
+fn an_order_whose_day_is_over_is_told() {
+    let mut made = HandShop::new();
+    let a = wearing(&mut made, "A", 84.0);
+    made.order("25-007", a, OrderState::Issued, Some("2025-07-17T07:00"));
+    let said = |made: &HandShop| row_sentence(row(&due(&made.shop(), day(NOW)), a), day(NOW));
+    let list = due(&made.shop(), day(NOW));
+    assert_eq!(row(&list, a).mark, Mark::Booked, "the state words know of no day");
+    let sentence = said(&made);
+    assert!(sentence.ends_with("Order 25-007 was to start on Thursday 17 July; not done."), "{sentence}");
+    let table = to_table(&made.shop(), &list);
+    assert!(table.contains("was Thu 17 Jul Brook"), "{table}");
+    let over = |urgent: &str, rest: &str| (urgent.to_owned(), rest.to_owned());
+    let one = "The day of order 25-007 of A is over and it has not begun.";
+    assert_eq!(lead(&made), over(one, "One spindle needs service by 18 September."));
+    let b = wearing(&mut made, "B", 84.0);
+    made.order("25-008", b, OrderState::Planned, Some("2025-08-07T07:00"));
+    assert_eq!(lead(&made), over(one, "Two spindles need service by 18 September; the other one is booked."));
+    let c = wearing(&mut made, "C", 78.0);
+    made.order("25-009", c, OrderState::Planned, Some("2025-07-19T07:00"));
+    let (urgent, rest) = lead(&made);
+    assert_eq!(
+        urgent,
+        "One spindle is past its service limit. The days of two orders are over and they have not begun."
+    );
+    assert_eq!(rest, "Two more need service by 18 September; the other one is booked.");
+    // today is not over; work begun before it goes on; what was closed since is said of no earlier day
+    let state = |made: &mut HandShop, state: OrderState, start: &str| {
+        let order = &mut Arc::make_mut(&mut made.tables().orders)[0].value;
+        (order.state, order.start) = (state, almanac_core::moment::Moment::parse(start));
+    };
+    for (as_it_is, start, expected) in [
+        (OrderState::Issued, "2025-07-20T07:00", "before that."),
+        (OrderState::UnderWay, "2025-07-17T07:00", "Under way since Thursday 17 July."),
+        (OrderState::PartlyDone, "2025-07-17T07:00", "Partly done, begun on Thursday 17 July."),
+    ] {
+        state(&mut made, as_it_is, start);
+        assert!(said(&made).ends_with(expected), "{}", said(&made));
+        assert!(lead(&made).0.ends_with("The day of order 25-009 of C is over and it has not begun."));
+    }
+    state(&mut made, OrderState::Done, "2025-07-17T07:00");
+    Arc::make_mut(&mut made.tables().orders)[0].value.closed_on = Some(day(NOW + 5));
+    assert!(said(&made).ends_with("Placed on Thursday 17 July."), "{}", said(&made));
+}
+
+#[test]
+fn an_order_without_a_day_has_no_place_yet() {
+    let mut made = HandShop::new();
+    let a = wearing(&mut made, "A", 84.0);
+    made.order("25-007", a, OrderState::Planned, None);
+    let list = due(&made.shop(), day(NOW));
+    assert!(row_sentence(row(&list, a), day(NOW)).ends_with("Order 25-007 has no place yet."));
+    assert!(to_table(&made.shop(), &list).contains("no place yet Brook"));
+}
+
+/// One that was taken out and still sits in its machine is no work: no date, no limit, its own sentence.
+#[test]
+fn a_spindle_taken_out_but_still_mounted_is_no_work() {
+    let mut made = HandShop::new();
+    let gone = wearing(&mut made, "gone", 69.0);
+    let stopped = wearing(&mut made, "stop", 69.0);
+    made.change_spindle(gone, |spindle| spindle.out_of_service_on = Some(day(199)));
+    let list = due(&made.shop(), day(NOW));
+    let said = |spindle| accessible_sentence(row(&list, spindle), day(NOW), Unit::Kilonewton);
+    assert!(said(gone).starts_with("Spindle S-gone, HSK-A63, position gone: out of service."), "{}", said(gone));
+    assert!(said(gone).ends_with("No service due. Taken out of service on 19 July."), "{}", said(gone));
+    assert!(said(stopped).contains("Service now, because of force."), "{}", said(stopped));
+    let table = to_table(&made.shop(), &list);
+    let line = |name: &str| table.lines().find(|line| line.contains(name)).unwrap().to_owned();
+    assert!(!line("S-gone").contains("now") && !line("S-gone").contains("force"), "{table}");
+    assert!(line("S-stop").contains("now") && line("S-stop").contains("force"), "{table}");
+    // scripts have the dates as usual
+    assert_eq!(row(&list, gone).forecast.service_by, Some(day(NOW)));
+}
+
 fn lead(made: &HandShop) -> (String, String) {
     let lead = due(&made.shop(), day(NOW)).lead;
     (lead.urgent, lead.rest)

@@ -1,5 +1,6 @@
 //! The due page through its accessible names: sort, filter, find, choose, open, group, empty.
 
+use almanac_core::due::{DueRow, Mark};
 use almanac_core::ids::SpindleId;
 use almanac_tests::due_list::{self, DueFixture};
 use drawbar_almanac::command::Command;
@@ -10,6 +11,7 @@ use drawbar_almanac::worker::Doing;
 use eframe::egui::{self, Key, accesskit::Role};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
+use std::sync::Arc;
 
 struct Screen {
     page: DuePage,
@@ -50,9 +52,13 @@ type Window = Harness<'static, Screen>;
 const HARNESS_MARGIN: f32 = 8.0;
 
 fn window_of(rows: usize, size: [f32; 2]) -> Window {
+    window_with(due_list::rows(rows), size)
+}
+
+fn window_with(fixture: DueFixture, size: [f32; 2]) -> Window {
     let screen = Screen {
         page: DuePage::default(),
-        fixture: due_list::rows(rows),
+        fixture,
         requests: Requests::default(),
         has_figures: true,
         is_current: true,
@@ -423,6 +429,89 @@ fn the_first_row_is_chosen_until_the_user_chooses() {
     assert_eq!(chosen(&window), "M-04/1");
 }
 
+/// The row of a position in a list before it is shown.
+fn row_of<'a>(fixture: &'a mut DueFixture, position: &str) -> &'a mut DueRow {
+    fixture.due.rows.iter_mut().find(|row| row.position.as_deref() == Some(position)).expect("a row of the list")
+}
+
+/// The inks in which a text is painted, wherever it stands.
+fn inks_of(window: &Window, text: &str) -> Vec<egui::Color32> {
+    fn gather(shape: &egui::Shape, text: &str, found: &mut Vec<egui::Color32>) {
+        match shape {
+            egui::Shape::Vec(shapes) => shapes.iter().for_each(|shape| gather(shape, text, found)),
+            egui::Shape::Text(painted) if painted.galley.text() == text => {
+                found.extend(painted.galley.job.sections.first().map(|section| section.format.color));
+            }
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    for clipped in &window.output().shapes {
+        gather(&clipped.shape, text, &mut found);
+    }
+    found
+}
+
+/// The accent of the dark colours, which the harness begins with: a person must act.
+const ACT: egui::Color32 = egui::Color32::from_rgb(0xFF, 0x9C, 0x6B);
+
+#[test]
+fn an_order_whose_day_is_over_is_in_accent() {
+    let mut fixture = due_list::twenty_seven();
+    let booking = row_of(&mut fixture, "R-04").booking.as_mut().expect("it is booked");
+    booking.day = due_list::as_of().checked_sub_days(chrono::Days::new(3));
+    let booking = row_of(&mut fixture, "R-03/2").booking.as_mut().expect("it is booked");
+    (booking.start, booking.day) = (None, None);
+    let window = window_with(fixture, [1280.0, 760.0]);
+    assert_eq!(inks_of(&window, "was Fri 27 Feb"), [ACT]);
+    assert_ne!(inks_of(&window, "Sat 28 Mar"), [ACT], "R-09 is booked in time");
+    assert_eq!(inks_of(&window, "Sat 28 Mar").len(), 1);
+    assert_eq!(inks_of(&window, "26-048, no place yet").len(), 1, "the same words everywhere");
+    assert!(window.query_by_label_contains("Order 26-043 was to start on Friday 27 February; not done.").is_some());
+}
+
+#[test]
+fn a_spindle_taken_out_but_still_mounted_is_no_work() {
+    let mut fixture = due_list::twenty_seven();
+    let row = row_of(&mut fixture, "R-07/1");
+    row.mark = Mark::OutOfService;
+    row.booking = None;
+    let before = window(27);
+    let due_now = |window: &Window| inks_of(window, "now").len();
+    assert_eq!((due_now(&before), inks_of(&before, "\u{2212}1.2")), (2, vec![ACT]));
+    assert!(before.query_by_label_contains("2 in the week of 2 March").is_some());
+    let mut window = window_with(fixture, [1280.0, 760.0]);
+    // T-04, which merely must not run, stays as it is
+    assert_eq!((due_now(&window), inks_of(&window, "now")), (1, vec![ACT]));
+    assert!(inks_of(&window, "\u{2212}1.2").iter().all(|ink| *ink != ACT));
+    assert_eq!(inks_of(&window, "\u{2212}11.3"), [ACT]);
+    assert!(window.query_by_label_contains("1 in the week of 2 March").is_some());
+    assert_eq!(
+        shown(&window).get(..2),
+        Some(&["T-04", "M-02"].map(str::to_owned)[..]),
+        "it stands with what has no date"
+    );
+    press(&mut window, Key::G);
+    window.get_by_label("by month of service-by").click();
+    window.run();
+    assert!(window.query_by_label("now, 1 spindle").is_some());
+    press(&mut window, Key::End);
+    assert!(window.query_by_label("out of service, 1 spindle").is_some());
+}
+
+#[test]
+fn a_row_is_told_by_its_place_among_the_rows() {
+    let mut window = window(27);
+    press(&mut window, Key::G);
+    window.get_by_label("by hall").click();
+    window.run();
+    press(&mut window, Key::End);
+    let last = shown(&window).last().cloned().expect("a row");
+    let place = format!("position {last}:");
+    let row = window.get_by_label_contains(&place);
+    assert_eq!(row.accesskit_node().position_in_set(), Some(27), "heads of groups are no rows");
+}
+
 #[test]
 fn the_readings_worth_taking_open_by_their_key() {
     use almanac_core::forecast::next_reading::{Narrows, NextReading};
@@ -440,6 +529,7 @@ fn the_readings_worth_taking_open_by_their_key() {
         reason: reason.to_owned(),
     };
     let step = "a reading would settle whether the drop of 14 January was a step";
+    "EUR".clone_into(&mut Arc::make_mut(&mut window.state_mut().fixture.shop.settings).currency);
     window.state_mut().fixture.due.worth_reading = vec![
         reading(4, Quantity::ClampForce, 41.3, step),
         reading(5, Quantity::SettingDimension, 0.2, "the last reading is seven months old"),
@@ -447,7 +537,8 @@ fn the_readings_worth_taking_open_by_their_key() {
     window.run();
     assert!(window.query_by_label("next readings").is_some());
     press(&mut window, Key::N);
-    let first = window.get_by_label_contains("R-04  S-0117: by Mon 16 Mar, band from 62 to 31 days, worth 41");
+    let first =
+        window.get_by_label_contains("R-04  S-0117: by Mon 16 Mar, band from 62 to 31 days, worth \u{20AC}41\n");
     let said = first.accesskit_node().label().unwrap_or_default();
     assert!(said.ends_with("A reading would settle whether the drop of 14 January was a step."), "{said}");
     assert!(window.query_by_label_contains("setting dimension, by Mon 16 Mar, band from 62 to 31 days\n").is_some());

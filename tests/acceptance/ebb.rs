@@ -2,6 +2,7 @@
 
 use almanac_core::due::{DueRow, Mark};
 use almanac_core::moment::Moment;
+use almanac_core::order::OrderState;
 use almanac_tests::due_list;
 use drawbar_almanac::charts::ebb::{Corner, Ebb, End, Over, ebb};
 use std::sync::Arc;
@@ -75,6 +76,26 @@ fn a_booking_after_service_by_is_late() {
     assert_eq!(ends_at(&ebb.counted), Some((15.0, 0.0)), "dark still ends at service-by");
 }
 
+/// What stands on a day that is over restored nothing: the reserve that is left still shows.
+#[test]
+fn a_booking_before_today_changes_nothing() {
+    let mut row = row("R-04");
+    let booked = row.booking.clone();
+    row.booking = None;
+    let without = of(&row);
+    assert!(ends_at(&without.counted).is_some_and(|(days, _)| days > 0.0));
+    for state in [OrderState::Planned, OrderState::UnderWay] {
+        row.booking = booked.clone();
+        let booking = row.booking.as_mut().expect("it is booked");
+        (booking.state, booking.day) = (state, due_list::as_of().pred_opt());
+        booking.start = booking.day.map(Moment::day);
+        assert_eq!(of(&row), without, "{state:?}");
+    }
+    // today it is not over
+    row.booking.as_mut().expect("it is booked").day = Some(due_list::as_of());
+    assert_eq!(of(&row).booked, Some(0.0));
+}
+
 #[test]
 fn a_passed_limit_shows_for_how_long_and_up_to_its_booking() {
     let ebb = of(&row("R-07/1"));
@@ -101,6 +122,13 @@ fn heights_stay_between_limit_and_full() {
             assert!(path.windows(2).all(|pair| pair[0].days <= pair[1].days), "{:?}", row.position);
         }
     }
+}
+
+#[test]
+fn one_taken_out_of_service_has_none_and_one_that_must_not_run_has_its_own() {
+    let must_not_run = row("T-04");
+    assert!(of(&must_not_run).over.is_some());
+    assert_eq!(of(&DueRow { mark: Mark::OutOfService, ..must_not_run }), Ebb::default());
 }
 
 #[test]

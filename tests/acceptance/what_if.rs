@@ -253,6 +253,31 @@ fn what_must_not_run_must_not_run_whatever_is_pretended() {
 }
 
 #[test]
+fn a_spindle_taken_out_of_service_is_said_to_be_that() {
+    let mut made = HandShop::new();
+    let mut wearing = |name: &str| {
+        let machine = made.machine(name);
+        let spindle = made.spindle(&format!("S-{name}"), 18.0, Some(day(0)));
+        made.mount(spindle, machine, day(0), None);
+        for (on, hours, force) in [(0, 0.0, 17.3), (100, 1000.0, 15.6), (200, 2000.0, 13.8)] {
+            made.hours_at(machine, day(on), hours);
+            made.force(spindle, day(on), force);
+        }
+        spindle
+    };
+    let (gone, other) = (wearing("R-01"), wearing("R-02"));
+    made.change_spindle(gone, |spindle| spindle.out_of_service_on = Some(day(199)));
+    let shelf = made.spindle("S-shelf", 18.0, None);
+    let stand = Stand::of(made.shop(), day(200));
+    assert_eq!(stand.due.row(gone).map(|row| row.mark), Some(Mark::OutOfService));
+    assert_eq!(stand.of_one(&usage(2.0), gone).lead, "R-01 is out of service, so no date follows from it.");
+    assert_eq!(stand.of_one(&usage(2.0), shelf).lead, "S-shelf is not mounted, so no date follows from it.");
+    // among several it is not counted either
+    let both = stand.compare(&usage(2.0), &[gone, other].into()).unwrap();
+    assert!(both.lead.contains(", one spindle needs service before "), "{}", both.lead);
+}
+
+#[test]
 fn usage_is_held_at_the_hours_of_a_day() {
     let stand = Stand::fleet();
     let (id, _) = stand.usual();

@@ -60,6 +60,95 @@ fn usage_on_the_due_page_and_back_by_escape() {
     assert_eq!(rows(&window), in_force, "all is as it was");
 }
 
+/// Leaves only the rows of one kind, such as one state.
+fn only(window: &mut Window, what: &str, kind: &str) {
+    window.key(Key::F);
+    window.click(&format!("{what}: any"));
+    window.harness.get_by_label(kind).click();
+    window.settle();
+    window.key(Key::Escape);
+    window.must_say(&format!("{what}: {kind}"));
+}
+
+/// The places of the rows, in any order.
+fn places(rows: &[String]) -> Vec<String> {
+    let place = |row: &String| row.split("position ").nth(1)?.split(':').next().map(ToOwned::to_owned);
+    let mut places: Vec<String> = rows.iter().filter_map(place).collect();
+    places.sort_unstable();
+    places
+}
+
+#[test]
+fn a_state_filter_goes_by_the_states_in_force() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    only(&mut window, "state", "clear");
+    let in_force = rows(&window);
+    assert!(in_force.len() > 5 && in_force.iter().all(|row| row.contains(": clear. ")), "{in_force:#?}");
+    window.key(Key::W);
+    // it settles: who is pretended about does not hang on what comes of it
+    write(&mut window, "2");
+    window.must_say("What if: usage × 2: nothing is saved.");
+    let pretended = rows(&window);
+    assert_eq!(places(&pretended), places(&in_force));
+    assert!(pretended.iter().any(|row| row.contains(": to book. ")), "{pretended:#?}");
+    assert!(pretended.iter().all(|row| row.contains(" In force: service ")), "{pretended:#?}");
+    window.must_say("state: clear");
+    window.key(Key::Escape);
+    assert_eq!(rows(&window), in_force, "all is as it was");
+    window.must_say("state: clear");
+}
+
+#[test]
+fn a_pretence_never_takes_a_filter_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    only(&mut window, "state", "past limit");
+    let in_force = rows(&window);
+    assert_eq!(in_force.len(), 1, "{in_force:#?}");
+    window.key(Key::W);
+    window.harness.get_by_label("what if of: this spindle").click();
+    window.settle();
+    // with its service done nothing is past its limit any more
+    window.harness.get_by_label("service: minor").click();
+    window.settle();
+    window.must_say("a minor service on 2 March: nothing is saved.");
+    let pretended = rows(&window);
+    assert_eq!(places(&pretended), places(&in_force));
+    assert!(!pretended.iter().any(|row| row.contains(": past limit. ")), "{pretended:#?}");
+    window.must_say("state: past limit");
+    window.key(Key::Escape);
+    window.must_say("state: past limit");
+    assert_eq!(rows(&window), in_force);
+}
+
+#[test]
+fn the_first_row_stays_the_one_pretended_of_when_it_sinks() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut window = Window::open(folder.path(), Some(sample()));
+    let chosen = |window: &Window| {
+        let mut rows = window.harness.query_all_by_role(Role::ListBoxOption);
+        let row = rows.find(|row| row.accesskit_node().is_selected() == Some(true)).unwrap();
+        places(&[row.accesskit_node().label().unwrap()])
+    };
+    // here the first one must have its service now, and may run
+    only(&mut window, "hall", "Router hall");
+    let in_force = rows(&window);
+    let first = chosen(&window);
+    assert_eq!(first, places(&in_force[..1]));
+    window.key(Key::W);
+    window.harness.get_by_label("what if of: this spindle").click();
+    window.settle();
+    window.harness.get_by_label("service: minor").click();
+    window.settle();
+    window.must_say("What if: a minor service on 2 March: nothing is saved.");
+    assert_ne!(places(&rows(&window)[..1]), first, "it sank");
+    assert_eq!(chosen(&window), first, "and is still the one");
+    window.key(Key::Escape);
+    assert_eq!(rows(&window), in_force, "all is as it was");
+    assert_eq!(chosen(&window), first);
+}
+
 #[test]
 fn one_spindle_shows_both_dates_and_a_pretended_reading() {
     let folder = tempfile::tempdir().unwrap();

@@ -71,11 +71,14 @@ pub struct Ebb {
 #[must_use]
 pub fn ebb(row: &DueRow, as_of: NaiveDate, is_near: bool) -> Ebb {
     let forecast = &*row.forecast;
-    if forecast.state == SpindleState::NotMounted {
+    // out of service nothing ebbs away; one that merely must not run stays as it is
+    if forecast.state == SpindleState::NotMounted || row.mark == Mark::OutOfService {
         return Ebb::default();
     }
     let days = |day: NaiveDate| (day - as_of).num_days() as f32;
-    let booked = row.booking.as_ref().and_then(|booking| booking.day).map(days);
+    // a day that is over restored nothing: the path goes on as if nothing were booked
+    let booked = row.booking.as_ref().and_then(|booking| booking.day).filter(|day| as_of <= *day).map(days);
+    let is_placed = row.booking.as_ref().is_some_and(|b| b.day.is_some() && !b.is_overdue(as_of));
     let service_by = forecast.service_by.map(days);
     let is_force = forecast.governing == Some(GoverningLimit::Force);
     let passed_at = forecast.is_passed.then(|| forecast.passed_since.map_or(0.0, days).min(0.0));
@@ -101,7 +104,7 @@ pub fn ebb(row: &DueRow, as_of: NaiveDate, is_near: bool) -> Ebb {
         booked,
         is_booked_late: passed_at.is_none() && booked.zip(service_by).is_some_and(|(day, by)| day > by),
         restored: booked.map(|day| restored(forecast, as_of, day)).unwrap_or_default(),
-        last_window: row.last_window.filter(|_| booked.is_none() && shows_window(row.mark)).map(days),
+        last_window: row.last_window.filter(|_| !is_placed && shows_window(row.mark)).map(days),
     }
 }
 

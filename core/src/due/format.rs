@@ -1,6 +1,6 @@
 //! The due list as JSON and CSV for scripts and as a table for people.
 
-use super::{DueList, DueRow, KitLate};
+use super::{DueList, DueRow, KitLate, NO_PLACE};
 use crate::export::csv_text::CsvText;
 use crate::forecast::next_reading::NextReading;
 use crate::forecast::{Crossing, QUANTILES, ShopForecast};
@@ -307,8 +307,10 @@ pub fn to_table(shop: &Shop, list: &DueList) -> String {
                 percent,
                 reserve,
                 service_by(row, list.as_of),
-                row.days.map_or_else(|| words::UNKNOWN.to_owned(), |days| words::number(days as f64, 0)),
-                forecast.governing.map(|limit| limit.label().to_owned()).unwrap_or_default(),
+                row.days
+                    .filter(|_| row.service_by().is_some())
+                    .map_or_else(|| words::UNKNOWN.to_owned(), |days| words::number(days as f64, 0)),
+                row.governing().map(|limit| limit.label().to_owned()).unwrap_or_default(),
                 placed_in(row, list.as_of),
             ]
         })
@@ -367,7 +369,7 @@ fn worth_reading(text: &mut String, shop: &Shop, list: &DueList) {
 
 /// `now`, a date, or nothing where no service is due.
 fn service_by(row: &DueRow, as_of: NaiveDate) -> String {
-    match row.forecast.service_by {
+    match row.service_by() {
         Some(day) if day <= as_of => "now".to_owned(),
         Some(day) => words::date_short(day, as_of),
         None => words::UNKNOWN.to_owned(),
@@ -377,7 +379,7 @@ fn service_by(row: &DueRow, as_of: NaiveDate) -> String {
 /// Day and name of the booking, else what blocks it, else the last window.
 fn placed_in(row: &DueRow, as_of: NaiveDate) -> String {
     if let Some(booking) = &row.booking {
-        let day = booking.day.map_or_else(|| "no place yet".to_owned(), |day| words::date_short(day, as_of));
+        let day = booking.day_in_words(as_of).unwrap_or_else(|| NO_PLACE.to_owned());
         return booking.technician.as_ref().map_or_else(|| day.clone(), |name| format!("{day} {name}"));
     }
     if !row.mark.needs_action() {

@@ -18,9 +18,11 @@ pub(super) fn lead_line(list: &DueList, last: NaiveDate) -> LeadLine {
             .to_owned();
         return LeadLine { urgent: String::new(), rest };
     }
-    let urgent = urgent(list);
-    let rest = rest(list, last, !urgent.is_empty());
-    LeadLine { urgent, rest }
+    let stopped_or_past = urgent(list);
+    let rest = rest(list, last, !stopped_or_past.is_empty());
+    let mut urgent = vec![stopped_or_past, overdue(list)];
+    urgent.retain(|sentence| !sentence.is_empty());
+    LeadLine { urgent: urgent.join(" "), rest }
 }
 
 fn with_mark(list: &DueList, mark: Mark) -> impl Iterator<Item = &DueRow> {
@@ -71,6 +73,20 @@ fn urgent(list: &DueList) -> String {
     format!("{}{tail}.", capital(&joined))
 }
 
+/// Orders that were to start on a day that is over, and have not begun.
+fn overdue(list: &DueList) -> String {
+    let rows = list.rows.iter().filter(|row| row.mark != Mark::OutOfService);
+    let orders: Vec<(&str, &str)> = rows
+        .filter_map(|row| Some((row.booking.as_ref().filter(|booking| booking.is_overdue(list.as_of))?, row)))
+        .map(|(booking, row)| (booking.name.as_str(), place_of(row)))
+        .collect();
+    match orders.as_slice() {
+        [] => String::new(),
+        [(order, place)] => format!("The day of order {order} of {place} is over and it has not begun."),
+        many => format!("The days of {} orders are over and they have not begun.", count_words(many.len())),
+    }
+}
+
 fn is_placed(row: &DueRow) -> bool {
     row.booking.as_ref().is_some_and(|booking| booking.start.is_some())
 }
@@ -95,6 +111,9 @@ fn rest(list: &DueList, last: NaiveDate, any_urgent: bool) -> String {
     }
     let open: Vec<&DueRow> = soon.iter().copied().filter(|row| row.mark == Mark::ToBook).collect();
     let late = soon.iter().filter(|row| row.mark == Mark::BookedLate).count();
+    // said before this sentence: their day is over, so they are not told to be booked
+    let is_overdue = |row: &&&DueRow| row.booking.as_ref().is_some_and(|booking| booking.is_overdue(list.as_of));
+    let gone = soon.iter().filter(is_overdue).count();
     let need = match soon.len() {
         1 if any_urgent => format!("one more needs service by {until}"),
         1 => format!("one spindle needs service by {until}"),
@@ -108,10 +127,12 @@ fn rest(list: &DueList, last: NaiveDate, any_urgent: bool) -> String {
         many => format!("; {} are booked after their service-by dates", count_words(many)),
     };
     let booked_words = match (open.as_slice(), soon.len()) {
-        ([], 1) if late == 1 => String::new(),
+        ([], 1) if late == 1 || gone == 1 => String::new(),
         ([], 1) => " and is booked".to_owned(),
-        ([], 2) if late == 0 => "; both are booked".to_owned(),
-        ([], _) if late == 0 => "; all of them are booked".to_owned(),
+        ([], 2) if late == 0 && gone == 0 => "; both are booked".to_owned(),
+        ([], _) if late == 0 && gone == 0 => "; all of them are booked".to_owned(),
+        ([], all) if late == 0 && all == gone + 1 => "; the other one is booked".to_owned(),
+        ([], all) if late == 0 && gone < all => "; the others are booked".to_owned(),
         ([], _) => String::new(),
         ([one], 1) => format!(" and is not booked: {}, {}", place_of(one), where_to(one, list.as_of, "its")),
         ([one], _) => format!("; one of them is not booked, {}: {}", place_of(one), where_to(one, list.as_of, "its")),

@@ -1,11 +1,12 @@
 //! The due list: every spindle, soonest service-by first, with its mark and where it is placed.
 
-use crate::forecast::SpindleForecast;
 use crate::forecast::next_reading::NextReading;
+use crate::forecast::{GoverningLimit, SpindleForecast};
 use crate::ids::{OrderId, SpindleId};
 use crate::moment::Moment;
 use crate::order::OrderState;
 use crate::service::Kind;
+use crate::words;
 use chrono::NaiveDate;
 use std::sync::Arc;
 
@@ -79,6 +80,9 @@ impl Mark {
     }
 }
 
+/// What *placed in* says of an order without a day.
+pub const NO_PLACE: &str = "no place yet";
+
 /// An open order as far as the list shows it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Booking {
@@ -94,6 +98,22 @@ pub struct Booking {
     pub day: Option<NaiveDate>,
     /// Who leads.
     pub technician: Option<String>,
+}
+
+impl Booking {
+    /// Whether its day is over and the work has not begun: nothing will come of it as it stands.
+    #[must_use]
+    pub fn is_overdue(&self, as_of: NaiveDate) -> bool {
+        self.state.is_overdue(self.day, as_of)
+    }
+
+    /// The day as *placed in* gives it: `Sat 14 Mar`, `was Thu 26 Feb` where it is over and the work has
+    /// not begun; `None` without a place.
+    #[must_use]
+    pub fn day_in_words(&self, as_of: NaiveDate) -> Option<String> {
+        let day = words::date_short(self.day?, as_of);
+        Some(if self.is_overdue(as_of) { format!("was {day}") } else { day })
+    }
 }
 
 /// One spindle of the list.
@@ -134,6 +154,21 @@ pub struct DueRow {
     pub days: Option<i64>,
     /// The projection behind it.
     pub forecast: Arc<SpindleForecast>,
+}
+
+impl DueRow {
+    /// Service-by as far as it is work: nothing is due of a spindle out of service, whatever its
+    /// projection says.
+    #[must_use]
+    pub fn service_by(&self) -> Option<NaiveDate> {
+        self.forecast.service_by.filter(|_| self.mark != Mark::OutOfService)
+    }
+
+    /// The limit behind that date.
+    #[must_use]
+    pub fn governing(&self) -> Option<GoverningLimit> {
+        self.forecast.governing.filter(|_| self.mark != Mark::OutOfService)
+    }
 }
 
 /// A kit that is not here in time.

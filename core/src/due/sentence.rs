@@ -1,6 +1,7 @@
 //! A row of the due list in sentences: for the foot of the page and for reading aloud.
 
-use super::{Booking, DueRow, KitLate, Mark};
+use super::{Booking, DueRow, KitLate, Mark, NO_PLACE};
+use crate::order::OrderState;
 use crate::units::{Percent, Unit};
 use crate::words::{self, date_long, date_weekday, percent};
 use chrono::NaiveDate;
@@ -45,14 +46,14 @@ pub fn accessible_sentence(row: &DueRow, as_of: NaiveDate, force_unit: Unit) -> 
     } else {
         "Force never measured.".to_owned()
     };
-    let by = match forecast.service_by {
+    let by = match row.service_by() {
         Some(day) if day <= as_of => "Service now".to_owned(),
         Some(day) => {
             format!("Service by {}, in {}", date_weekday(day, as_of), words::days((day - as_of).num_days()))
         }
         None => "No service due".to_owned(),
     };
-    let because = forecast.governing.map(|limit| format!(", because of {}", limit.label())).unwrap_or_default();
+    let because = row.governing().map(|limit| format!(", because of {}", limit.label())).unwrap_or_default();
     format!(
         "Spindle {}, {}, {place}: {}. {force} {by}{because}. {}",
         row.name,
@@ -65,13 +66,14 @@ pub fn accessible_sentence(row: &DueRow, as_of: NaiveDate, force_unit: Unit) -> 
 fn placed(row: &DueRow, as_of: NaiveDate) -> Option<String> {
     let by = row.forecast.service_by;
     match (&row.booking, by) {
+        (Some(booking @ Booking { day: Some(day), .. }), _) if *day < as_of => Some(gone_by(booking, *day, as_of)),
         (Some(Booking { day: Some(day), .. }), Some(by)) if as_of < by => Some(match (by - *day).num_days() {
             0 => "Placed on that day.".to_owned(),
             before if before > 0 => format!("Placed {} before that.", words::days(before)),
             after => format!("Placed {} after that, which is too late.", words::days(-after)),
         }),
         (Some(Booking { day: Some(day), .. }), _) => Some(format!("Placed on {}.", date_weekday(*day, as_of))),
-        (Some(Booking { day: None, name, .. }), _) => Some(format!("Order {name} has no place yet.")),
+        (Some(Booking { day: None, name, .. }), _) => Some(format!("Order {name} has {NO_PLACE}.")),
         (None, None) => None,
         (None, Some(_)) if !row.mark.needs_action() => None,
         (None, Some(_)) => Some(match (row.last_window, row.next_window) {
@@ -79,6 +81,20 @@ fn placed(row: &DueRow, as_of: NaiveDate) -> Option<String> {
             (None, Some(window)) => format!("Not booked; the next window is {}.", date_weekday(window, as_of)),
             (None, None) => "Not booked; no downtime window is known for it.".to_owned(),
         }),
+    }
+}
+
+/// What became of an order whose day is over.
+fn gone_by(booking: &Booking, day: NaiveDate, as_of: NaiveDate) -> String {
+    let day = date_weekday(day, as_of);
+    match booking.state {
+        OrderState::UnderWay => format!("Under way since {day}."),
+        OrderState::PartlyDone => format!("Partly done, begun on {day}."),
+        OrderState::Planned | OrderState::Issued => {
+            format!("Order {} was to start on {day}; not done.", booking.name)
+        }
+        // closed since, after the day on which this looks
+        OrderState::Done | OrderState::NotDone => format!("Placed on {day}."),
     }
 }
 

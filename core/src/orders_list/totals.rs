@@ -101,9 +101,7 @@ impl OrderLine {
     /// Whether its day is over and the work has not begun.
     #[must_use]
     pub fn is_overdue(&self, as_of: NaiveDate) -> bool {
-        self.is_open
-            && matches!(self.state, LineState::Order(OrderState::Planned | OrderState::Issued))
-            && self.day.is_some_and(|day| day < as_of)
+        self.is_open && matches!(self.state, LineState::Order(state) if state.is_overdue(self.day, as_of))
     }
 
     /// Whether it must be booked today: a limit is passed or the accepted risk used up.

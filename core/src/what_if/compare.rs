@@ -42,7 +42,7 @@ pub struct Compared {
 /// How a spindle stands, in short.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Standing {
-    /// Service-by; `None`: beyond the horizon, or not mounted.
+    /// Service-by; `None`: beyond the horizon, or out of service.
     pub service_by: Option<NaiveDate>,
     /// The limit that is reached first.
     pub governing: Option<GoverningLimit>,
@@ -194,7 +194,7 @@ fn rows(basis: Basis<'_>, due: &DueList, compared: &BTreeMap<SpindleId, Compared
         |due: &DueList| -> BTreeMap<SpindleId, Mark> { due.rows.iter().map(|row| (row.spindle, row.mark)).collect() };
     let (before, after) = (marks(basis.due), marks(due));
     let standing = |forecast: &SpindleForecast, mark: Mark| Standing {
-        service_by: forecast.service_by,
+        service_by: forecast.service_by.filter(|_| mark != Mark::OutOfService),
         governing: forecast.governing,
         mark,
     };

@@ -5,7 +5,7 @@
 use super::compare::{Basis, Compared, ComparedRow, beyond_a_day};
 use super::{Pretended, WhatIf};
 use crate::due::Mark;
-use crate::forecast::PlannedUsage;
+use crate::forecast::{PlannedUsage, SpindleForecast, SpindleState};
 use crate::ids::SpindleId;
 use crate::shop::Shop;
 use crate::units::Unit;
@@ -104,16 +104,23 @@ pub(super) fn lead(
     match rows {
         [] => "No spindle is shown of which anything could be pretended.".to_owned(),
         [row] => {
-            let warned = compared.get(&row.spindle).map(|both| &both.before.reason);
-            of_one(&with, row, as_of, last, warned.map_or("", String::as_str))
+            let before = compared.get(&row.spindle).map(|both| &*both.before);
+            of_one(&with, row, as_of, last, before)
         }
         many => of_many(&with, many, basis.due.booking_horizon_days, as_of, last),
     }
 }
 
-fn of_one(with: &str, row: &ComparedRow, as_of: NaiveDate, last: NaiveDate, reason: &str) -> String {
+fn of_one(
+    with: &str,
+    row: &ComparedRow,
+    as_of: NaiveDate,
+    last: NaiveDate,
+    before: Option<&SpindleForecast>,
+) -> String {
     let place = &row.place;
     if row.before.mark == Mark::DoNotRun {
+        let reason = before.map_or("", |before| before.reason.as_str());
         let ends = if reason.ends_with('.') { "" } else { "." };
         return format!("{place} must not run, whatever is pretended. {reason}{ends}");
     }
@@ -121,7 +128,9 @@ fn of_one(with: &str, row: &ComparedRow, as_of: NaiveDate, last: NaiveDate, reas
         return format!("{with}, {place} must not run: it would be under its stop limit.");
     }
     if row.after.mark == Mark::OutOfService {
-        return format!("{place} is not mounted, so no date follows from it.");
+        let is_mounted = before.is_some_and(|before| before.state != SpindleState::NotMounted);
+        let state = if is_mounted { "out of service" } else { "not mounted" };
+        return format!("{place} is {state}, so no date follows from it.");
     }
     let (before, after) = (by(row.before.service_by, as_of, last), by(row.after.service_by, as_of, last));
     if before == after {

@@ -22,12 +22,21 @@ pub(super) enum Item {
 pub(super) struct Arranged {
     /// Heads and rows, from top to bottom.
     pub(super) items: Vec<Item>,
+    /// Of each of them, how many rows stand there from the top down to itself.
+    rows_until: Vec<usize>,
     /// Rows among them.
     pub(super) shown: usize,
     /// Rows that would stand there without a filter.
     pub(super) of: usize,
     /// Runs of rows in accent, as places among the items: from, up to but not including.
     pub(super) accents: Vec<(usize, usize)>,
+}
+
+impl Arranged {
+    /// The how-many-th row stands at a place among the items: heads of groups do not count.
+    pub(super) fn nth_row(&self, place: usize) -> usize {
+        self.rows_until.get(place).copied().unwrap_or_default()
+    }
 }
 
 /// Filters, sorts and groups.
@@ -44,14 +53,18 @@ pub(super) fn arrange(lines: &[Line], view: &DueView) -> Arranged {
     let of = lines.iter().filter(|line| line.is_mounted).count();
     let items = grouped(lines, rows, view);
     let accents = accent_runs(&items, lines);
-    Arranged { items, shown, of, accents }
+    let rows_until = items.iter().scan(0, |rows, item| {
+        *rows += usize::from(matches!(item, Item::Row(_)));
+        Some(*rows)
+    });
+    Arranged { rows_until: rows_until.collect(), items, shown, of, accents }
 }
 
 fn accent_runs(items: &[Item], lines: &[Line]) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for (place, item) in items.iter().enumerate() {
         let Item::Row(index) = item else { continue };
-        if !lines.get(*index).and_then(|line| line.mark).is_some_and(Mark::needs_action) {
+        if !lines.get(*index).is_some_and(Line::needs_action) {
             continue;
         }
         match runs.last_mut() {
@@ -72,7 +85,7 @@ pub(super) fn fits(line: &Line, filter: &Filter) -> bool {
         && in_set(&filter.halls, line.hall.as_deref())
         && in_set(&filter.interfaces, Some(&line.interface))
         && in_set(&filter.technicians, line.technician.as_deref())
-        && filter.takes_state(line.mark)
+        && filter.takes_state(line.mark_in_force)
         && find.split_whitespace().all(|word| line.searched.contains(word))
 }
 
@@ -190,6 +203,7 @@ fn group_of(line: &Line, by: GroupBy) -> (u8, i32, String) {
             Some(day) => (1, day.year() * 12 + day.month0() as i32, words::month_year(day)),
             None if line.mark.is_none() => (3, 0, "not computed yet".to_owned()),
             None if !line.is_mounted => (3, 1, "not mounted".to_owned()),
+            None if line.mark == Some(Mark::OutOfService) => (3, 2, Mark::OutOfService.label().to_owned()),
             None => (2, 0, line.service_by.clone()),
         },
     }
@@ -211,6 +225,7 @@ mod tests {
             hall: Some(if position.starts_with('R') { "Router hall" } else { "Mould hall" }.to_owned()),
             technician: (mark == Mark::Booked).then(|| "Thorne".to_owned()),
             mark: Some(mark),
+            mark_in_force: Some(mark),
             is_mounted: true,
             force: String::new(),
             percent: String::new(),
@@ -300,6 +315,16 @@ mod tests {
     }
 
     #[test]
+    fn a_pretended_state_changes_no_rows() {
+        let filter = Filter { states: [Mark::Clear.label().to_owned()].into(), ..Filter::default() };
+        let view = DueView { filter, ..DueView::default() };
+        let mut lines = five();
+        lines[4].mark = Some(Mark::ToBook);
+        lines[0].mark = Some(Mark::Clear);
+        assert_eq!(arrange(&lines, &view).items, [Item::Row(4)]);
+    }
+
+    #[test]
     fn spindles_not_mounted_show_on_request() {
         let mut lines = five();
         lines[4].is_mounted = false;
@@ -316,6 +341,19 @@ mod tests {
         // heads of groups interrupt a run: [Mould hall] M-02 M-01 [Router hall] R-07/1 R-10 R-9
         assert_eq!(arrange(&five(), &view).accents, [(4, 6)]);
         assert_eq!(arrange(&five(), &sorted(SortBy::Position, true)).accents, [(0, 1), (2, 3)]);
+        // an order whose day is over: M-02 is booked and yet somebody must act
+        let mut lines = five();
+        lines[2].placed = Placed::On { day: "was Thu 26 Feb".to_owned(), who: String::new(), acts: true };
+        assert_eq!(arrange(&lines, &DueView::default()).accents, [(0, 3)]);
+    }
+
+    #[test]
+    fn heads_of_groups_count_for_no_row() {
+        let arranged = arrange(&five(), &DueView { group: GroupBy::Hall, ..DueView::default() });
+        // [Mould hall] M-02 M-01 [Router hall] R-07/1 R-10 R-9
+        assert_eq!([1, 2, 4, 5, 6].map(|place| arranged.nth_row(place)), [1, 2, 3, 4, 5]);
+        let arranged = arrange(&five(), &DueView::default());
+        assert_eq!([0, 4].map(|place| arranged.nth_row(place)), [1, 5]);
     }
 
     #[test]

@@ -81,7 +81,7 @@ pub(super) fn state_font(mark: Mark) -> egui::FontId {
 }
 
 fn reserve(painter: &Painter, x: f32, line: &Line, y: f32, look: &Look<'_>, figure: egui::Color32) {
-    let value = line.keys.reserve.unwrap_or(f64::INFINITY);
+    let value = line.keys.reserve.filter(|_| line.mark != Some(Mark::OutOfService)).unwrap_or(f64::INFINITY);
     let font = if value <= NEARLY_GONE { semibold(size::BODY) } else { sans(size::BODY) };
     let ink = if value < 0.0 && look.is_current { look.colours.act } else { figure };
     text::right(painter, pos2(x, y), &line.reserve, font, ink);
@@ -106,8 +106,8 @@ fn placed(painter: &Painter, columns: &Columns, line: &Line, y: f32, colours: &P
         Placed::Ordered(what) => {
             text::left_cut(painter, at, what, sans(size::BODY), colours.ink2, columns.right - at.x);
         }
-        Placed::On { day, who, late } => {
-            let ink = if *late { colours.act } else { colours.ink };
+        Placed::On { day, who, acts } => {
+            let ink = if *acts { colours.act } else { colours.ink };
             let day = text::left(painter, at, day, semibold(size::BODY), ink);
             let beside = pos2(day.right() + 3.5, y);
             text::left_cut(painter, beside, who, sans(size::BODY), colours.ink2, (columns.right - beside.x).max(0.0));

@@ -29,10 +29,11 @@ pub(super) struct Choices {
 }
 
 impl Choices {
-    /// Everything that occurs in the rows.
+    /// Everything that occurs in the rows; of the states those in force, so that no pretence takes a
+    /// chosen one away.
     pub(super) fn of(lines: &[Line]) -> Self {
         let all = |texts: BTreeSet<&str>| texts.into_iter().map(ToOwned::to_owned).collect();
-        let marks: BTreeSet<Mark> = lines.iter().filter_map(|line| line.mark).collect();
+        let marks: BTreeSet<Mark> = lines.iter().filter_map(|line| line.mark_in_force).collect();
         Self {
             halls: all(lines.iter().filter_map(|line| line.hall.as_deref()).collect()),
             interfaces: all(lines.iter().map(|line| line.interface.as_str()).collect()),

@@ -2,7 +2,7 @@
 
 use crate::pages::PageContext;
 use crate::what_if::Shown;
-use almanac_core::due::{DueList, DueRow, KitLate, Mark, accessible_sentence, row_sentence};
+use almanac_core::due::{DueList, DueRow, KitLate, Mark, NO_PLACE, accessible_sentence, row_sentence};
 use almanac_core::forecast::{GoverningLimit, SpindleState};
 use almanac_core::ids::SpindleId;
 use almanac_core::shop::Shop;
@@ -22,8 +22,8 @@ pub(super) enum Placed {
         day: String,
         /// Who leads; empty where nobody is named.
         who: String,
-        /// After service-by.
-        late: bool,
+        /// After service-by, or over without the work begun: a person must act.
+        acts: bool,
     },
     /// Somebody must place it; why, or until when.
     ToDo(String),
@@ -43,6 +43,9 @@ pub(super) struct Line {
     pub(super) technician: Option<String>,
     /// `None`: not computed yet.
     pub(super) mark: Option<Mark>,
+    /// The state without what is pretended: a what-if never changes which rows a filter leaves, since
+    /// those are the rows of which something is pretended.
+    pub(super) mark_in_force: Option<Mark>,
     pub(super) is_mounted: bool,
     pub(super) force: String,
     pub(super) percent: String,
@@ -61,6 +64,13 @@ pub(super) struct Line {
     pub(super) searched: String,
     /// Where its projection stands in the due list.
     pub(super) row: Option<usize>,
+}
+
+impl Line {
+    /// Whether something in it is in accent: a person must act.
+    pub(super) fn needs_action(&self) -> bool {
+        self.mark.is_some_and(Mark::needs_action) || matches!(self.placed, Placed::On { acts: true, .. })
+    }
 }
 
 /// Values that the table sorts, groups and counts by.
@@ -114,6 +124,7 @@ fn bare_lines(shop: &Shop, as_of: NaiveDate) -> Vec<Line> {
                 hall,
                 technician: None,
                 mark: None,
+                mark_in_force: None,
                 force: dash(),
                 percent: dash(),
                 reserve: dash(),
@@ -138,6 +149,7 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
     let nominal = forecast.limits.nominal_force.value;
     let measured = forecast.force_measured;
     let is_mounted = row.position.is_some();
+    let is_out = row.mark == Mark::OutOfService;
     let percent = forecast.force_now.mean.percent_of(nominal);
     let known = |text: String| if measured { text } else { words::UNKNOWN.to_owned() };
     let placed = placed_of(row, due.as_of);
@@ -152,17 +164,19 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
         hall: row.hall.clone(),
         technician: row.booking.as_ref().and_then(|booking| booking.technician.clone()),
         mark: Some(row.mark),
+        mark_in_force: Some(row.mark),
         is_mounted,
         force: known(words::force_in(forecast.force_now.mean, nominal, unit)),
         percent: known(words::percent(percent)),
         reserve: known(words::reserve(forecast.reserve)),
         service_by: service_by_words(row, due.as_of),
         days: match row.days {
+            Some(_) if is_out => words::UNKNOWN.to_owned(),
             Some(days) => words::number(days as f64, 0),
-            None if is_mounted => String::new(), // "after ..." says it
+            None if is_mounted && !is_out => String::new(), // "after ..." says it
             None => words::UNKNOWN.to_owned(),
         },
-        because: forecast.governing.map_or("", GoverningLimit::label),
+        because: row.governing().map_or("", GoverningLimit::label),
         reason: row_sentence(row, due.as_of),
         sentence: accessible_sentence(row, due.as_of, unit),
         is_near: is_near(row, due),
@@ -170,8 +184,8 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
             force: measured.then_some(forecast.force_now.mean).map(Kilonewtons::get),
             percent: measured.then_some(percent).map(Percent::get),
             reserve: measured.then_some(forecast.reserve).map(Percent::get),
-            service_by: forecast.service_by,
-            governing: forecast.governing,
+            service_by: row.service_by(),
+            governing: row.governing(),
             placed_on: row.booking.as_ref().and_then(|booking| booking.day),
             is_now: is_now(row, due.as_of),
         },
@@ -183,10 +197,14 @@ fn line_of(row: &DueRow, index: usize, due: &DueList, unit: Unit) -> Line {
 
 /// The date in force beside the pretended one.
 fn beside(mut line: Line, what_if: &Shown, as_of: NaiveDate) -> Line {
+    line.mark_in_force = what_if.before_due.row(line.spindle).map(|row| row.mark);
     match what_if.row_before(line.spindle) {
         Some(row) => {
             line.days = service_by_words(row, as_of);
-            line.sentence = format!("What if: {} In force: service {}.", line.sentence, line.days);
+            line.sentence = match row.mark {
+                Mark::OutOfService => format!("What if: {}", line.sentence),
+                _ => format!("What if: {} In force: service {}.", line.sentence, line.days),
+            };
         }
         None => line.days = "as it is".to_owned(),
     }
@@ -201,18 +219,24 @@ fn searched(parts: [Option<&str>; 5]) -> String {
 /// Whether its service must be placed by now: due inside the booking horizon.
 pub(super) fn is_near(row: &DueRow, due: &DueList) -> bool {
     let horizon = due.as_of.checked_add_days(Days::new(due.booking_horizon_days.into())).unwrap_or(NaiveDate::MAX);
-    row.forecast.is_passed || row.forecast.service_by.is_some_and(|by| by <= horizon)
+    counts_as_passed(row) || row.service_by().is_some_and(|by| by <= horizon)
 }
 
 /// Whether its service-by is today or a limit is passed already.
 fn is_now(row: &DueRow, as_of: NaiveDate) -> bool {
-    row.forecast.is_passed || row.forecast.service_by.is_some_and(|by| by <= as_of)
+    counts_as_passed(row) || row.service_by().is_some_and(|by| by <= as_of)
+}
+
+/// Whether it is past a limit; of a spindle out of service that is no work.
+fn counts_as_passed(row: &DueRow) -> bool {
+    row.forecast.is_passed && row.mark != Mark::OutOfService
 }
 
 fn service_by_words(row: &DueRow, as_of: NaiveDate) -> String {
     let forecast = &row.forecast;
-    match forecast.service_by {
-        None if row.position.is_none() || forecast.state == SpindleState::NotMounted => words::UNKNOWN.to_owned(),
+    let is_still = row.position.is_none() || row.mark == Mark::OutOfService;
+    match row.service_by() {
+        None if is_still || forecast.state == SpindleState::NotMounted => words::UNKNOWN.to_owned(),
         _ if is_now(row, as_of) => "now".to_owned(),
         Some(by) => words::date_short(by, as_of),
         None => beyond(as_of),
@@ -231,13 +255,13 @@ fn placed_of(row: &DueRow, as_of: NaiveDate) -> Placed {
     if let Some(booking) = &row.booking {
         let who = booking.technician.clone().unwrap_or_default();
         return match booking.day {
-            Some(day) => Placed::On {
-                day: words::date_short(day, as_of),
-                who,
-                late: row.forecast.service_by.is_some_and(|by| by < day) && !row.forecast.is_passed,
-            },
-            None if row.mark.needs_action() => Placed::ToDo(format!("{}, no day", booking.name)),
-            None => Placed::Ordered(format!("{}, no day", booking.name)),
+            Some(day) => {
+                let is_late = row.forecast.service_by.is_some_and(|by| by < day) && !row.forecast.is_passed;
+                let acts = row.mark != Mark::OutOfService && (is_late || booking.is_overdue(as_of));
+                Placed::On { day: booking.day_in_words(as_of).unwrap_or_default(), who, acts }
+            }
+            None if row.mark.needs_action() => Placed::ToDo(format!("{}, {NO_PLACE}", booking.name)),
+            None => Placed::Ordered(format!("{}, {NO_PLACE}", booking.name)),
         };
     }
     if !row.mark.needs_action() {

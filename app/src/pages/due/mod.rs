@@ -41,7 +41,7 @@ pub struct DuePage {
     pub view: DueView,
     /// The chosen row.
     chosen: Option<SpindleId>,
-    /// The user chose it; else it is the first one, whatever that is by now.
+    /// The user chose it; else it is the first one, whatever that is by now by the figures in force.
     has_chosen: bool,
     /// The filter line is open though nothing is filtered yet.
     is_filter_open: bool,
@@ -81,6 +81,8 @@ struct Cache {
     arranged: Arranged,
     /// Service-by dates of the rows shown, sorted.
     service_by: Vec<NaiveDate>,
+    /// The lines show pretended figures.
+    pretends: bool,
     /// The rows shown.
     shown: Arc<BTreeSet<SpindleId>>,
 }
@@ -150,6 +152,7 @@ impl DuePage {
             self.cache.counts = lead::counts(context);
             self.cache.choices = filter_line::Choices::of(&lines);
             self.cache.lines = lines;
+            self.cache.pretends = context.what_if.is_some();
             self.cache.made_for = Some(made_for);
             self.cache.arranged_for = None;
         }
@@ -172,7 +175,9 @@ impl DuePage {
         cache.service_by.sort_unstable();
         cache.shown = Arc::new(shown.iter().map(|line| line.spindle).collect());
         let is_there = shown.iter().any(|line| Some(line.spindle) == self.chosen);
-        if !is_there || !self.has_chosen {
+        // what is pretended was typed for this row: it stays the one wherever its new date puts it
+        let stays = is_there && (self.has_chosen || cache.pretends);
+        if !stays {
             self.chosen = shown.first().map(|line| line.spindle);
             self.has_chosen = false;
         }

@@ -50,7 +50,9 @@ fn words_of(due: &DueList, reading: &NextReading, currency: &str) -> String {
     };
     let by =
         if reading.by <= as_of { "today".to_owned() } else { format!("by {}", words::date_short(reading.by, as_of)) };
-    let worth = reading.worth_in_words(currency).map(|worth| format!(", worth {worth}")).unwrap_or_default();
+    // a worth that rounds to nothing is not said
+    let is_worth = reading.worth_in_words(currency).is_some();
+    let worth = if is_worth { format!(", worth {}", words::money_in(reading.worth, currency)) } else { String::new() };
     format!(
         "{place}  {name}: {what}{by}, band from {} to {} days{worth}\n{}.",
         words::number(f64::from(reading.narrows.from), 0),

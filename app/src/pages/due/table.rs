@@ -221,7 +221,7 @@ impl Table<'_> {
         response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, ui.is_enabled(), is_chosen, &line.sentence));
         ui.ctx().accesskit_node_builder(id, |node| {
             node.set_selected(is_chosen);
-            node.set_position_in_set(place + 1);
+            node.set_position_in_set(self.arranged.nth_row(place));
         });
         if response.clicked() || (response.has_focus() && !is_chosen) {
             did.chose = Some(line.spindle);
