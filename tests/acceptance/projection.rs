@@ -1,5 +1,6 @@
 //! The projection on small shops that are worked out on paper.
 
+use almanac_core::due::due_list;
 use almanac_core::exposure::ExposureBook;
 use almanac_core::forecast::fits::ShopFits;
 use almanac_core::forecast::model::improvements::Improvements;
@@ -501,6 +502,9 @@ fn who_may_be_under_the_stop_limit_is_measured_before_it_runs_on() {
     assert!((10.0..50.0).contains(&chance.get()), "{chance:?} {:?}", found.force_now);
     let told = format!("Perhaps ({}) under the stop limit of 14.0 kN already: {sentence}", words::chance(chance));
     assert!(found.reason.ends_with(&told), "{}", found.reason);
+    let shop = made.shop();
+    let lead = due_list(&shop, &project(&shop, day(380))).lead.urgent;
+    assert!(lead.ends_with("R-01 may be under its stop limit already: measure it before it runs on."), "{lead}");
     // estimated there it is told so, once
     let found = one(&made, spindle, day(500));
     assert_eq!(found.perhaps_under_stop_limit(), None);

@@ -20,7 +20,7 @@ pub(super) fn lead_line(list: &DueList, last: NaiveDate) -> LeadLine {
     }
     let stopped_or_past = urgent(list);
     let rest = rest(list, last, !stopped_or_past.is_empty());
-    let mut urgent = vec![stopped_or_past, overdue(list)];
+    let mut urgent = vec![stopped_or_past, perhaps_under_stop_limit(list), overdue(list)];
     urgent.retain(|sentence| !sentence.is_empty());
     LeadLine { urgent: urgent.join(" "), rest }
 }
@@ -71,6 +71,21 @@ fn urgent(list: &DueList) -> String {
         (many, _) => format!("; {} of them are not booked", count_words(many.len())),
     };
     format!("{}{tail}.", capital(&joined))
+}
+
+/// Spindles that may be under their stop limit already, though nobody read it yet.
+fn perhaps_under_stop_limit(list: &DueList) -> String {
+    let rows = list.rows.iter().filter(|row| row.mark != Mark::OutOfService);
+    let perhaps: Vec<&str> =
+        rows.filter(|row| row.forecast.perhaps_under_stop_limit().is_some()).map(place_of).collect();
+    match perhaps.as_slice() {
+        [] => String::new(),
+        [one] => format!("{one} may be under its stop limit already: measure it before it runs on."),
+        many => format!(
+            "{} spindles may be under their stop limit already: measure them before they run on.",
+            capital(&count_words(many.len()))
+        ),
+    }
 }
 
 /// Orders that were to start on a day that is over, and have not begun.
