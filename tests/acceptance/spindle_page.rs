@@ -466,6 +466,36 @@ fn a_gauge_out_of_calibration_is_said_in_words() {
     assert!(row.contains("gauge D-01, calibration overdue since 31 December 2024"), "{row}");
 }
 
+/// Settings that drift from 10.50 mm out of tolerance, and at last 11.4 mm, which the projection sets aside.
+#[test]
+fn the_setting_panel_says_what_is_doubted_and_what_is_out_of_tolerance() {
+    let settings: String = [
+        ("2025-02-10", "10.50"),
+        ("2025-04-07", "10.52"),
+        ("2025-06-10", "10.54"),
+        ("2025-08-11", "10.56"),
+        ("2025-11-03", "10.59"),
+        ("2026-01-12", "10.61"),
+        ("2026-03-02", "11.40"),
+    ]
+    .iter()
+    .map(|(on, typed)| format!("S-1,{on},routine,setting_dimension,mm,{typed},,,D-01,Brook,,,,\n"))
+    .collect();
+    let mut window = open_shop(shop_with(&settings), "S-1", "2026-03-02", (None, [1296.0, 775.0]));
+    assert!(chosen_row(&window).contains("setting 11.40 mm doubted: "), "{}", chosen_row(&window));
+    window.key_press_modifiers(Modifiers::COMMAND, Key::ArrowRight);
+    window.run();
+    let said = |part: &str| {
+        let node = window.get_by_label_contains(part).accesskit_node();
+        node.label().or_else(|| node.value()).unwrap_or_default()
+    };
+    let picture = said("Setting dimension over time: ");
+    assert!(picture.contains("8 readings, 1 of them doubted, 1 of them out of tolerance."), "{picture}");
+    assert!(said("mm 11.40").contains("mm 11.40 doubted: "), "{}", said("mm 11.40"));
+    assert!(said("mm 10.61").ends_with("mm 10.61 out of tolerance"), "{}", said("mm 10.61"));
+    assert!(said("date 3 Nov 2025").ends_with("mm 10.59"), "{}", said("date 3 Nov 2025"));
+}
+
 #[test]
 fn a_drop_at_once_is_said_with_its_size_and_day() {
     assert!(!chart(&open("S-1")).contains("step"));

@@ -124,6 +124,8 @@ pub(super) struct Columns<'a> {
 pub(super) struct Cell {
     pub(super) text: String,
     pub(super) aside: String,
+    /// What is said in place of the smaller text, where that is short.
+    pub(super) said: String,
     pub(super) is_strong: bool,
     pub(super) is_bad: bool,
 }
@@ -149,8 +151,9 @@ impl Columns<'_> {
     pub(super) fn ui(&self, ui: &mut egui::Ui, place: Rect, foot: f32, view: &View<'_>) -> f32 {
         let c = view.colours;
         let painter = ui.painter().clone();
-        let has_aside = self.rows.iter().any(|row| !row[2].aside.is_empty());
-        let last = if has_aside { place.right() - 38.0 } else { place.right() };
+        let width = |text: &str| painter.layout_no_wrap(text.to_owned(), sans(size::LABEL), c.ink2).size().x;
+        let aside = self.rows.iter().map(|row| width(&row[2].aside)).fold(0.0, f32::max);
+        let last = if aside > 0.0 { place.right() - (aside + 6.0).max(38.0) } else { place.right() };
         let y = place.top() + 7.0;
         let head = painter.layout_no_wrap(self.heads[2].to_owned(), sans(size::LABEL), c.ink2);
         let middle = (place.left() + (last - place.left()) * 0.72).min(place.right() - head.size().x - 12.0);
@@ -168,7 +171,10 @@ impl Columns<'_> {
                 .iter()
                 .zip(self.heads)
                 .filter(|(cell, _)| !cell.text.is_empty())
-                .map(|(cell, head)| format!("{head} {} {}", cell.text, cell.aside).trim().to_owned())
+                .map(|(cell, head)| {
+                    let after = if cell.said.is_empty() { &cell.aside } else { &cell.said };
+                    format!("{head} {} {after}", cell.text).trim().to_owned()
+                })
                 .collect();
             let said = ui.interact(rect, ui.scope_id().with(("panel row", index)), Sense::hover());
             said.widget_info(|| WidgetInfo::labeled(Role::Label, true, plain.join(", ")));

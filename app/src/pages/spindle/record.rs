@@ -267,14 +267,9 @@ fn force_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Re
 }
 
 fn doubt_words(view: &View<'_>, line: &mut TextLine, reading: &Row<ReadingId, Reading>) {
-    let left_out = view.left_out(reading.id);
-    let text = match (&reading.doubt, left_out) {
-        (Some(doubt), None) if doubt.is_empty() => "doubted".to_owned(),
-        (Some(doubt), None) => format!("doubted: {doubt}"),
-        (_, Some(why)) => format!("doubted: {why}"),
-        (None, None) => return,
-    };
-    line.push(8.0, text, sans(size::LABEL), view.colours.act);
+    if let Some(words) = view.doubt(reading) {
+        line.push(8.0, words, sans(size::LABEL), view.colours.act);
+    }
 }
 
 fn notes<'t>(view: &View<'_>, line: &mut TextLine, notes: impl Iterator<Item = &'t str>) {

@@ -30,14 +30,32 @@ pub(super) fn ui(ui: &mut egui::Ui, chart: Rect, table: Rect, view: &View<'_>) -
     let heads = ["date", "occasion", unit.symbol()];
     let below = Columns { heads, rows }.ui(ui, table, foot, view);
     remark(ui, table, below, &remark_text, view);
-    let count = readings.len();
-    format!("Setting dimension over time: {count} readings. {remark_text}").trim().to_owned()
+    format!("Setting dimension over time: {}. {remark_text}", count_words(view, &readings)).trim().to_owned()
+}
+
+/// How many readings there are, and how many of them are doubted or out of tolerance.
+fn count_words(view: &View<'_>, readings: &[&Row<ReadingId, Reading>]) -> String {
+    let is_doubted = |row: &Row<ReadingId, Reading>| view.doubt(row).is_some();
+    let doubted = readings.iter().filter(|row| is_doubted(row)).count();
+    let out = readings.iter().filter(|row| !is_doubted(row) && is_out(view, row.mean_base())).count();
+    let mut words = if readings.len() == 1 { "1 reading".to_owned() } else { format!("{} readings", readings.len()) };
+    if doubted > 0 {
+        words.push_str(&format!(", {doubted} of them doubted"));
+    }
+    if out > 0 {
+        words.push_str(&format!(", {out} of them out of tolerance"));
+    }
+    words
 }
 
 fn row_cells(view: &View<'_>, row: &Row<ReadingId, Reading>) -> [Cell; 3] {
     let length = Millimetres::new(row.mean_base()).unwrap_or_default();
     let mut figure = Cell::of(view.length(length));
-    figure.is_bad = row.doubt.is_some() || is_out(view, row.mean_base());
+    if let Some(doubt) = view.doubt(row) {
+        (figure.aside, figure.said, figure.is_bad) = ("doubted".to_owned(), doubt, true);
+    } else if is_out(view, row.mean_base()) {
+        (figure.aside, figure.said, figure.is_bad) = ("out".to_owned(), "out of tolerance".to_owned(), true);
+    }
     [Cell::of(row.at.date.format("%-d %b %Y").to_string()), Cell::of(row.phase.label()), figure]
 }
 
@@ -78,7 +96,7 @@ fn chart_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, readings: &[&Row<Readin
     let first = readings.first().map_or(today - 365.0, |row| moment_number(row.at));
     let x_span = (first - 10.0, today + 0.06 * (today - first).max(30.0));
     let band = setting.map(|(aim, tolerance)| (aim.get() - tolerance.get(), aim.get() + tolerance.get()));
-    let counted = readings.iter().filter(|row| row.doubt.is_none()).map(|row| row.mean_base());
+    let counted = readings.iter().filter(|row| view.doubt(row).is_none()).map(|row| row.mean_base());
     let start = band.unwrap_or((f64::INFINITY, f64::NEG_INFINITY));
     let (low, high) = counted.fold(start, |(low, high), base| (low.min(base), high.max(base)));
     let pad = ((high - low) * 0.2).max(0.01);
@@ -117,14 +135,14 @@ fn chart_ui(ui: &egui::Ui, place: Rect, view: &View<'_>, readings: &[&Row<Readin
     }
     let line: Vec<Pos2> = readings
         .iter()
-        .filter(|row| row.doubt.is_none())
+        .filter(|row| view.doubt(row).is_none())
         .map(|row| small.at(moment_number(row.at), row.mean_base()))
         .collect();
     painter.line(line, Stroke::new(1.4, c.deep));
     for row in readings {
         let at = small.at(moment_number(row.at), row.mean_base());
         let at = pos2(at.x, at.y.clamp(small.plot.top() + 5.0, small.plot.bottom() - 5.0));
-        if row.doubt.is_some() {
+        if view.doubt(row).is_some() {
             shapes::cross(painter, at, 4.0, Stroke::new(1.7, c.act));
         } else {
             shapes::reading(painter, at, row.phase, c.ink, c.paper);

@@ -9,6 +9,8 @@ use crate::charts::marks;
 use crate::theme::{TABLE_ROW, sans, semibold, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use crate::widgets::text::{left, left_cut, right};
+use almanac_core::ids::{ReadingId, Row};
+use almanac_core::reading::Reading;
 use almanac_core::units::{Kilonewtons, Millimetres};
 use almanac_core::words;
 use eframe::egui::{self, EventFilter, Rect, Role, ScrollArea, Sense, Stroke, UiBuilder, WidgetInfo, pos2, vec2};
@@ -220,10 +222,10 @@ fn paint_row(ui: &egui::Ui, rect: Rect, record: &Record, columns: &Columns, view
     let mut strokes_at = columns.strokes;
     match &record.what {
         What::Reading { phase, .. } => {
-            let by_model =
-                [record.force(), record.setting()].into_iter().flatten().any(|row| view.left_out(row.id).is_some());
-            let doubt = by_model || record.reading().is_some_and(|row| row.doubt.is_some());
-            if doubt && counts {
+            let is_doubted =
+                |row: Option<&Row<ReadingId, Reading>>| counts && row.is_some_and(|row| view.doubt(row).is_some());
+            let (force_doubted, setting_doubted) = (is_doubted(record.force()), is_doubted(record.setting()));
+            if force_doubted || setting_doubted {
                 marks::cross(painter, x(columns.mark), 3.6, Stroke::new(1.6, c.act));
                 let word = left(painter, x(strokes_at), "doubted", small(), c.act);
                 strokes_at += word.width() + 8.0;
@@ -231,15 +233,21 @@ fn paint_row(ui: &egui::Ui, rect: Rect, record: &Record, columns: &Columns, view
                 marks::reading(painter, x(columns.mark), *phase, ink, if counts { c.paper } else { c.tint });
             }
             left(painter, x(columns.phase), phase.label(), body(), ink);
-            let figure_ink = if doubt && counts { c.act } else { ink };
+            let figure_ink = |is_doubted: bool| if is_doubted { c.act } else { ink };
             if let Some(reading) = record.force() {
                 let force = Kilonewtons::new(reading.mean_base()).unwrap_or_default();
-                right(painter, x(columns.force), &view.mean_force(force), semibold(size::BODY), figure_ink);
+                right(
+                    painter,
+                    x(columns.force),
+                    &view.mean_force(force),
+                    semibold(size::BODY),
+                    figure_ink(force_doubted),
+                );
                 right(painter, x(columns.share), &words::percent(share_of(view, reading)), body(), ink);
             }
             if let Some(reading) = record.setting() {
                 let length = Millimetres::new(reading.mean_base()).unwrap_or_default();
-                right(painter, x(columns.setting), &view.length(length), body(), ink);
+                right(painter, x(columns.setting), &view.length(length), body(), figure_ink(setting_doubted));
             }
             if let Some(reading) = record.force() {
                 let shown = view.force_unit();

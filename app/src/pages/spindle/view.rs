@@ -4,7 +4,8 @@ use crate::pages::PageContext;
 use crate::theme::{Palette, palette};
 use almanac_core::due::{DueRow, Mark};
 use almanac_core::forecast::SpindleForecast;
-use almanac_core::ids::{ReadingId, SpindleId};
+use almanac_core::ids::{ReadingId, Row, SpindleId};
+use almanac_core::reading::Reading;
 use almanac_core::spindle::Spindle;
 use almanac_core::units::{Kilonewtons, Millimetres, Unit};
 use almanac_core::words;
@@ -53,6 +54,16 @@ impl<'a> View<'a> {
     pub(super) fn left_out(&self, reading: ReadingId) -> Option<&str> {
         let left_out = &self.forecast?.left_out;
         left_out.iter().find(|(id, _)| *id == reading).map(|(_, why)| why.as_str())
+    }
+
+    /// That a person or the projection doubts a reading, and why; `None`: nobody does.
+    pub(super) fn doubt(&self, reading: &Row<ReadingId, Reading>) -> Option<String> {
+        match (self.left_out(reading.id), &reading.doubt) {
+            (Some(why), _) => Some(format!("doubted: {why}")),
+            (None, Some(why)) if !why.is_empty() => Some(format!("doubted: {why}")),
+            (None, Some(_)) => Some("doubted".to_owned()),
+            (None, None) => None,
+        }
     }
 
     /// Unit of forces on the screen.
