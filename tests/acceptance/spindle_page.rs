@@ -486,8 +486,8 @@ fn the_setting_panel_says_what_is_doubted_and_what_is_out_of_tolerance() {
     window.key_press_modifiers(Modifiers::COMMAND, Key::ArrowRight);
     window.run();
     let said = |part: &str| {
-        let node = window.query_by_label_contains(part);
-        node.and_then(|node| node.accesskit_node().label()).unwrap_or_default()
+        let node = window.get_by_label_contains(part).accesskit_node();
+        node.label().or_else(|| node.value()).unwrap_or_default()
     };
     let picture = said("Setting dimension over time: ");
     assert!(picture.contains("8 readings, 1 of them doubted, 1 of them out of tolerance."), "{picture}");

@@ -92,10 +92,11 @@ pub(super) fn state_words(view: &View<'_>) -> String {
 fn words_of(view: &View<'_>, row: &DueRow) -> String {
     let Some(booking) = &row.booking else { return row.mark.label().to_owned() };
     let when = booking.day.map_or_else(
-        || "not placed yet".to_owned(),
+        || NO_PLACE.to_owned(),
         |day| format!("{} {}", day.format("%a"), words::date_long(day, view.as_of())),
     );
     let placed = match row.mark {
+        mark if booking.is_overdue(view.as_of()) => format!("{}; was to start {when}, not done", mark.label()),
         Mark::Booked | Mark::BookedLate => format!("{} {when}", row.mark.label()),
         mark if booking.start.is_some() => format!("{}; booked {when}", mark.label()),
         mark => format!("{}; {when}", mark.label()),
