@@ -109,10 +109,19 @@ fn shop() -> Shop {
 
 /// The shop with further rows of readings.
 fn shop_with(readings: &str) -> Shop {
+    shop_with_orders(readings, "")
+}
+
+/// The same with orders.
+fn shop_with_orders(readings: &str, orders: &str) -> Shop {
     let text_of =
         |name: &str, text: &str| if name == "readings.csv" { format!("{text}{readings}") } else { text.to_owned() };
-    let sources: Vec<Source> =
+    let mut sources: Vec<Source> =
         SHOP.iter().map(|(name, text)| Source::from_bytes(name, text_of(name, text).into_bytes())).collect();
+    if !orders.is_empty() {
+        let head = "order,spindle,kind,state,opened_on,service_by,start,duration_h,technician,held,closed_on\n";
+        sources.push(Source::from_bytes("orders.csv", format!("{head}{orders}").into_bytes()));
+    }
     let outcome = import(&sources, &Shop::default(), day("2026-03-02"), &NoProgress).unwrap();
     assert_eq!(outcome.report.refused_count, 0, "{:?}", outcome.report.refused);
     outcome.batch.apply_to(&Shop::default()).sorted()
@@ -152,6 +161,24 @@ fn open_with_last(strokes: &str) -> Window {
 fn press(window: &mut Window, key: Key) {
     window.key_press(key);
     window.run();
+}
+
+/// An order whose day is over says so, as on the due page.
+#[test]
+fn an_order_that_was_not_done_is_not_told_as_booked() {
+    let order = |start: &str| format!("26-001,S-1,minor,planned,2026-02-01,,{start},2,Thorne,no,\n");
+    let said = |start: &str| {
+        let window = open_shop(shop_with_orders("", &order(start)), "S-1", "2026-03-02", (None, [1296.0, 775.0]));
+        let node = window.get_by_label_contains("order 26-001").accesskit_node();
+        node.label().or_else(|| node.value()).unwrap_or_default()
+    };
+    assert!(
+        said("2026-02-26T08:00").contains("was to start Thu 26 February, not done"),
+        "{}",
+        said("2026-02-26T08:00")
+    );
+    assert!(!said("2026-03-05T08:00").contains("not done"), "{}", said("2026-03-05T08:00"));
+    assert!(said("").contains("no place yet"), "{}", said(""));
 }
 
 /// What the read-out says.

@@ -5,7 +5,7 @@ use crate::pages::{Page, Request, Requests};
 use crate::theme::{sans, semibold, serif, serif_semibold, size};
 use crate::widgets::line::TextLine;
 use crate::widgets::mark;
-use almanac_core::due::{DueRow, Mark};
+use almanac_core::due::{DueRow, Mark, NO_PLACE};
 use almanac_core::forecast::{SpindleForecast, SpindleState};
 use almanac_core::words;
 use eframe::egui::text::{LayoutJob, TextFormat};
@@ -108,7 +108,10 @@ fn words_of(view: &View<'_>, row: &DueRow) -> String {
 fn state_ui(ui: &egui::Ui, right: f32, base: f32, view: &View<'_>) -> f32 {
     let Some(state) = view.mark() else { return right };
     let text = state_words(view);
-    let ink = if state.needs_action() && state != Mark::BookedLate { view.colours.act } else { view.colours.ink };
+    let booking = view.row.and_then(|row| row.booking.as_ref());
+    let is_overdue = booking.is_some_and(|booking| booking.is_overdue(view.as_of()));
+    let is_urgent = is_overdue || (state.needs_action() && state != Mark::BookedLate);
+    let ink = if is_urgent { view.colours.act } else { view.colours.ink };
     let line = TextLine::new().with(0.0, text.clone(), semibold(size::BODY), ink);
     let rect = line.paint_right(ui.painter(), pos2(right, base));
     mark::paint(ui, ui.painter(), pos2(rect.left() - 12.0, base - 4.5), state);
