@@ -185,7 +185,7 @@ pub(super) fn foot_ui(ui: &mut egui::Ui, view: &View<'_>, stand: &Stand) -> Vec<
 /// Asks which of two readings is meant.
 fn which_menu(ui: &egui::Ui, anchor: &Response, opens: bool, both: &[(Quantity, String); 2]) -> Option<Gesture> {
     let mut chosen = None;
-    menu(ui, anchor, opens, 210.0, |ui, focus| {
+    menu(ui, anchor, opens, 290.0, |ui, focus| {
         for (index, (quantity, words)) in both.iter().enumerate() {
             if entry(ui, words, false, focus && index == 0).clicked() {
                 chosen = Some(Gesture::CorrectOf(*quantity));
