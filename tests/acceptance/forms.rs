@@ -1,183 +1,21 @@
 //! Entry by hand through the accessible names: readings, slips, services, meters, exchanges.
 
+use super::form_desk::Window;
 use almanac_core::actions::{Action, Change, Recording};
-use almanac_core::forecast::{ShopForecast, SpindleForecast, UnderStopLimit};
+use almanac_core::forecast::{SpindleForecast, UnderStopLimit};
 use almanac_core::ids::{KitLineId, MeterReadingId, PartId, ReadingId, Row, ServiceId};
 use almanac_core::order::OrderState;
 use almanac_core::part::{KitLine, Part};
-use almanac_core::reading::{Phase, Reading};
+use almanac_core::reading::Phase;
 use almanac_core::service::{Kind, PartQuantity};
 use almanac_core::shop::Shop;
 use almanac_core::units::{Percent, RunHours};
 use almanac_tests::form_shop::{self, PRESENT, S_0104, S_0117, S_0139, day};
-use drawbar_almanac::forms::FormPanel;
+use drawbar_almanac::pages::Form;
 use drawbar_almanac::pages::shop::registers::RegisterKind;
-use drawbar_almanac::pages::{Form, PageContext, Request, Requests};
-use drawbar_almanac::theme;
-use eframe::egui::{self, Key, Modifiers, Role};
-use egui_kittest::Harness;
+use eframe::egui::{self, Key, Role};
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use std::sync::Arc;
-
-/// A panel over the small shop; what it asks for is kept.
-struct Desk {
-    shop: Shop,
-    forecast: ShopForecast,
-    panel: FormPanel,
-    opening: Option<Form>,
-    asked: Vec<Request>,
-    closed: Option<&'static str>,
-}
-
-impl Desk {
-    fn ui(&mut self, ui: &mut egui::Ui) {
-        let Self { shop, forecast, panel, opening, asked, closed } = self;
-        let context = PageContext {
-            shop,
-            whole: shop,
-            forecast: Some(forecast),
-            due: None,
-            revision: 1,
-            figures_revision: 1,
-            is_current: true,
-            doing: None,
-            fits: None,
-            intervals: &[],
-            as_of: day(PRESENT),
-            present: day(PRESENT),
-            entry_closed: *closed,
-            journal: &[],
-            what_if: None,
-        };
-        if let Some(form) = opening.take() {
-            panel.open(form, &context);
-        }
-        let mut requests = Requests::default();
-        panel.ui(ui, &context, &mut requests);
-        let new = requests.take();
-        if new.contains(&Request::CloseForm) {
-            panel.close();
-        }
-        asked.extend(new);
-    }
-}
-
-struct Window {
-    harness: Harness<'static, Desk>,
-}
-
-impl Window {
-    fn open(form: Form) -> Self {
-        Self::open_in(form_shop::shop(), form)
-    }
-
-    fn open_in(shop: Shop, form: Form) -> Self {
-        let forecast = form_shop::forecast(&shop);
-        let panel = FormPanel::default();
-        let desk = Desk { shop, forecast, panel, opening: Some(form), asked: Vec::new(), closed: None };
-        // tall, so that every field is in sight
-        let mut harness = Harness::builder()
-            .with_size([440.0, 2200.0])
-            .with_context_setup(theme::install)
-            .build_ui_state(|ui, desk: &mut Desk| desk.ui(ui), desk);
-        harness.run();
-        Self { harness }
-    }
-
-    fn change_to(&mut self, form: Form) {
-        self.harness.state_mut().opening = Some(form);
-        self.harness.run();
-    }
-
-    #[track_caller]
-    fn focus(&mut self, field: &str) {
-        self.harness.get_by(|node| node.is_text_input() && node.label().as_deref() == Some(field)).focus();
-        self.harness.run();
-    }
-
-    /// Types into the field that has the focus.
-    #[track_caller]
-    fn type_text(&mut self, text: &str) {
-        self.harness.event(egui::Event::Text(text.to_owned()));
-        self.harness.run();
-    }
-
-    #[track_caller]
-    fn fill(&mut self, field: &str, text: &str) {
-        self.focus(field);
-        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-        self.harness.key_press(Key::Delete);
-        self.harness.run();
-        self.type_text(text);
-    }
-
-    fn key(&mut self, key: Key) {
-        self.harness.key_press(key);
-        self.harness.run();
-    }
-
-    fn save(&mut self) {
-        self.harness.key_press_modifiers(Modifiers::COMMAND, Key::Enter);
-        self.harness.run();
-    }
-
-    #[track_caller]
-    fn click(&mut self, role: Role, name: &str) {
-        self.harness.get_by_role_and_label(role, name).click();
-        self.harness.run();
-    }
-
-    #[track_caller]
-    fn value(&self, field: &str) -> String {
-        self.harness.get_by_role_and_label(Role::TextInput, field).value().unwrap_or_default()
-    }
-
-    #[track_caller]
-    fn has_focus(&self, field: &str) -> bool {
-        self.harness.get_by_role_and_label(Role::TextInput, field).is_focused()
-    }
-
-    #[track_caller]
-    fn must_say(&self, part: &str) {
-        let all: Vec<String> = self
-            .harness
-            .query_all_by(|node| node.label().is_some() || node.value().is_some())
-            .filter_map(|node| node.accesskit_node().label().or_else(|| node.accesskit_node().value()))
-            .collect();
-        assert!(all.iter().any(|name| name.contains(part)), "nothing says '{part}': {all:#?}");
-    }
-
-    fn says(&self, part: &str) -> bool {
-        self.harness.query_all_by_label_contains(part).next().is_some()
-    }
-
-    #[track_caller]
-    fn is_enabled(&self, button: &str) -> bool {
-        !self.harness.get_by_role_and_label(Role::Button, button).accesskit_node().is_disabled()
-    }
-
-    /// The one action that was asked for.
-    #[track_caller]
-    fn action(&self) -> Action {
-        let actions: Vec<&Action> = self
-            .harness
-            .state()
-            .asked
-            .iter()
-            .filter_map(|request| if let Request::Perform(action) = request { Some(&**action) } else { None })
-            .collect();
-        assert_eq!(actions.len(), 1, "{actions:?}");
-        actions[0].clone()
-    }
-
-    #[track_caller]
-    fn recorded(&self) -> Reading {
-        match self.action() {
-            Action::Reading(Recording::Record(reading)) => reading,
-            other => panic!("{other:?}"),
-        }
-    }
-}
 
 #[test]
 fn a_reading_is_entered_by_the_keyboard_alone() {
